@@ -445,13 +445,15 @@ def test_what_just_fits_is_proven_or_protected():
 
 def test_an_open_end_names_the_last_device_of_every_source():
     """What a larger conductor, or a smaller device, must be told of."""
-    line = [
-        [device(f"{n}1", n, f"{n}m", 60.0), device(f"{n}2", f"{n}m", "join", 50.0)] for n in "ab"
-    ]
-    wire = conductor("W", "join", "load", **sizes(30.0, 30.0))
+    line = (
+        device("a1", "a", "am", 60.0),
+        device("a2", "am", "join", 50.0),
+        device("b1", "b", "join", 50.0),
+        conductor("W", "join", "load", **sizes(30.0, 30.0)),
+    )
     sources = tuple(CurrentSource(f"s{n}", n, 900.0, 900.0, 900.0, limited=False) for n in "ab")
-    found = judged(CircuitTree(sources, (*line[0], *line[1], wire)), "W")
-    assert (found.state, found.demand_a, found.devices) == ("open", 100.0, ("a2", "b2"))
+    found = judged(CircuitTree(sources, line), "W")
+    assert (found.state, found.demand_a, found.devices) == ("open", 100.0, ("a2", "b1"))
 
 
 def test_a_short_conductor_is_a_stub_only_before_its_device():

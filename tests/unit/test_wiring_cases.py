@@ -1,0 +1,590 @@
+"""What wire sizing chooses where a request leaves something open, and at which figure it turns."""
+
+import msgspec
+import pytest
+
+from sunhitch.types.wiring import (
+    Conductor,
+    ConductorSize,
+    EntryRequest,
+    PanelsBehind,
+    Run,
+    WireSizingRequest,
+)
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.wiring.calculation import wire_sizing
+from sunhitch_service.engine.wiring.case import resolve
+from sunhitch_service.engine.wiring.currents import design_currents, explained, operating_a
+from sunhitch_service.engine.wiring.device import find_device
+from sunhitch_service.engine.wiring.entry import (
+    cable_entry,
+    entry_checks,
+    gland_for,
+    with_diameters,
+)
+
+PANELS = PanelsBehind(i_sc_a=8.0, i_mp_a=7.5)
+
+
+def ask(circuit="controller-to-battery", rules="nec-2023", **fields):
+    fields = {"voltage_v": 12.0, "length_m": 2.0} | fields
+    if not {"current_a", "panels_behind", "controller_output_a"} & set(fields):
+        fields["current_a"] = 20.0
+    return WireSizingRequest(circuit=circuit, rules=rules, **fields)
+
+
+def resolved(**fields):
+    """The case, and what was assumed by field."""
+    assumptions = Assumptions()
+    case = resolve(ask(**fields), assumptions)
+    return case, {made.field: made.value for made in assumptions.listed()}
+
+
+def answered(**fields):
+    return wire_sizing(ask(**fields))
+
+
+def check(answer, code):
+    return next(each for each in answer.checks if each.code == code)
+
+
+def codes(answer):
+    return {each.code for each in answer.checks}
+
+
+# --- currents -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("circuit", "source", "maximum_a", "operating", "why"),
+    [
+        ("battery-to-load", {"current_a": 20.0}, 20.0, 20.0, "largest-is-safe"),
+        ("controller-to-battery", {"controller_output_a": 30.0}, 30.0, 30.0, "largest-is-safe"),
+        ("pv-output", {"current_a": 20.0}, 20.0, 16.0, "without-strong-sun"),
+        # 690.8(A)(1): 1.25 × 8 A; Imp behind the drop, Isc where it is not given
+        ("pv-string", {"panels_behind": PANELS}, 10.0, 7.5, "of-panels-in-sun"),
+        ("pv-string", {"panels_behind": PanelsBehind(i_sc_a=8.0)}, 10.0, 8.0, "of-panels-in-sun"),
+        (
+            "pv-output",
+            {"panels_behind": PanelsBehind(i_sc_a=8.0, i_mp_a=7.5, strings_in_parallel=3)},
+            30.0, 22.5, "of-panels-in-sun",
+        ),
+        (
+            "pv-string",
+            {"panels_behind": PanelsBehind(i_sc_a=8.0, i_mp_a=7.5, strings_in_parallel=3)},
+            10.0, 7.5, "of-panels-in-sun",
+        ),
+        (
+            "pv-output",
+            {"panels_behind": PanelsBehind(
+                i_sc_a=8.0, i_mp_a=7.5, strings_in_parallel=2, other_strings_i_sc_a=4.0
+            )},
+            15.0, 11.25, "of-panels-in-sun",
+        ),
+        ("pv-output", {"current_a": 20.0, "operating_current_a": 9.0}, 20.0, 9.0, "given"),
+    ],
+)  # fmt: skip
+def test_largest_and_operating_current(circuit, source, maximum_a, operating, why):
+    request = ask(circuit, **source)
+    for rules, factor in [("nec", 1.25), ("iec", 1.0), ("us-33-cfr-183", 1.0)]:
+        found = design_currents(request, rules)
+        assert found.maximum_a == found.after_correction_a == pytest.approx(maximum_a)
+        assert found.before_correction_a == pytest.approx(factor * maximum_a)
+        assert found.operating_a == pytest.approx(operating)
+        told = explained(request, rules, found).how
+        assert told.code == ("largest-current-before" if factor > 1.0 else "largest-current-only")
+        if factor > 1.0:
+            assert told.parameters["before_a"] == pytest.approx(1.25 * maximum_a)
+    assert operating_a(request)[1].code == why
+
+
+def test_a_load_that_is_not_continuous_counts_once():
+    found = design_currents(ask("battery-to-load", continuous=False), "nec")
+    assert found.before_correction_a == 20.0
+
+
+def test_currents_that_another_family_worked_out_are_kept():
+    known = design_currents(ask(), "iec")
+    assert design_currents(ask(), "nec", known).before_correction_a == 25.0
+
+
+def test_how_a_current_of_strings_is_told():
+    """Three alike are counted as strings; unequal ones as their sum."""
+    alike = PanelsBehind(i_sc_a=8.0, strings_in_parallel=3)
+    mixed = PanelsBehind(i_sc_a=8.0, strings_in_parallel=2, other_strings_i_sc_a=4.0)
+    lone = PanelsBehind(i_sc_a=8.0, strings_in_parallel=3, other_strings_i_sc_a=9.0)
+    for circuit, panels, text in [
+        ("pv-output", alike, "3 × 8 A × 1.25"),
+        ("pv-output", mixed, "12 A × 1.25"),
+        ("pv-string", lone, "1 × 8 A × 1.25"),
+    ]:
+        request = ask(circuit, panels_behind=panels)
+        assert text in explained(request, "iec", design_currents(request, "iec")).how
+
+
+# --- what is assumed ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("rules", "circuit", "insulation"),
+    [
+        ("nec-2023", "pv-output", "90c"),
+        ("nec-2023", "battery-to-load", "90c"),
+        ("iec", "pv-output", "en-50618"),
+        ("iec", "battery-to-load", "pvc-70"),
+        ("us-33-cfr-183", "pv-output", "105c"),
+        ("us-33-cfr-183", "battery-to-load", "105c"),
+    ],
+)
+def test_usual_cable(rules, circuit, insulation):
+    case, assumed = resolved(rules=rules, circuit=circuit)
+    assert (case.insulation, case.stranding) == (insulation, "fine-stranded")
+    assert assumed["/insulation"] == insulation
+    assert case.ladder == ("mm2" if rules == "iec" else "awg")
+    if rules == "us-33-cfr-183":
+        return
+    case, _ = resolved(rules=rules, circuit=circuit, conductor=Conductor(material="aluminium"))
+    usual = "xlpe-90" if insulation == "en-50618" else insulation
+    assert (case.insulation, case.stranding) == (usual, "stranded")
+
+
+@pytest.mark.parametrize(
+    ("rules", "amperes", "terminal_c"),
+    [
+        # 110.14(C): 60 °C to 100 A, 75 °C above; 1.25 × 80 A = 100 A
+        ("nec-2023", 80.0, 60.0),
+        ("nec-2023", 80.1, 75.0),
+        ("nec-2023", 5.0, 60.0),
+        ("iec", 80.1, 70.0),
+        ("us-33-cfr-183", 80.1, None),
+    ],
+)
+def test_usual_terminals(rules, amperes, terminal_c):
+    case, assumed = resolved(rules=rules, current_a=amperes)
+    assert case.terminal_c == terminal_c
+    assert assumed.get("/terminal_temperature_c") == terminal_c
+    assert resolved(rules=rules, terminal_temperature_c=65.0)[0].terminal_c == 65.0
+
+
+@pytest.mark.parametrize(
+    ("circuit", "drop", "highest_v", "runs"),
+    [
+        # 2 % for panels and 3 % for loads are read, 1 % to the battery is common practice
+        ("pv-string", 0.02, 18.0, ["on-roof", "raceway"]),
+        ("pv-output", 0.02, 18.0, ["on-roof", "raceway"]),
+        ("controller-to-battery", 0.01, 15.0, ["bundled"]),
+        ("battery-to-load", 0.03, 15.0, ["bundled"]),
+        ("chassis-return", 0.03, 15.0, ["bundled"]),
+    ],
+)
+def test_usual_drop_voltage_and_way(circuit, drop, highest_v, runs):
+    case, assumed = resolved(circuit=circuit)
+    assert case.allowed_drop_v == pytest.approx(drop * 12.0)
+    assert case.highest_v == highest_v
+    assert assumed["/allowed_drop_fraction"] == drop
+    assert assumed["/max_voltage_v"] == highest_v
+    assert [run.where for run in case.runs] == runs
+    assert assumed["/runs"] == " ".join(runs)
+    given, told = resolved(circuit=circuit, allowed_drop_fraction=0.05, max_voltage_v=14.0)
+    assert (given.allowed_drop_v, given.highest_v) == (pytest.approx(0.6), 14.0)
+    assert not {"/allowed_drop_fraction", "/max_voltage_v"} & set(told)
+    assert case.chassis_ohm == (0.005 if circuit == "chassis-return" else None)
+
+
+def test_what_runs_leave_open():
+    runs = [
+        Run(where="on-roof"),
+        Run(where="insulated-wall"),
+        Run(where="raceway"),
+        Run(where="on-roof", height_above_roof_m=0.05),
+        Run(where="insulated-wall", length_m=0.3),
+    ]
+    case, assumed = resolved(runs=runs)
+    assert case.runs == runs
+    assert {field: value for field, value in assumed.items() if "/runs" in field} == {
+        "/runs/0/height_above_roof_m": 0.0,
+        "/runs/1/length_m": 2.0,
+    }
+    assert resolved()[0].ambient_c == 40.0
+    assert resolved(ambient_c=30.0)[0].ambient_c == 30.0
+
+
+def test_the_operating_current_is_assumed_where_it_is_not_given():
+    assert "/operating_current_a" in resolved()[1]
+    assert "/operating_current_a" not in resolved(operating_current_a=5.0)[1]
+
+
+@pytest.mark.parametrize(
+    ("light", "isc_a", "others_a"),
+    [
+        ({}, 8.0, None),
+        ({"strongest_w_m2": 1250.0}, 8.0, None),
+        ({"strongest_w_m2": 1500.0}, 9.6, 4.8),  # × 1.2
+        ({"bifaciality_fraction": 0.8}, 8.864, 4.432),  # × (1 + 0.135 × 0.8)
+    ],
+)
+def test_light_that_adds_to_what_the_nameplate_says(light, isc_a, others_a):
+    panels = PanelsBehind(i_sc_a=8.0, strings_in_parallel=2, other_strings_i_sc_a=4.0, **light)
+    case, assumed = resolved(circuit="pv-output", panels_behind=panels)
+    behind = case.request.panels_behind
+    assert behind.i_sc_a == pytest.approx(isc_a)
+    assert behind.other_strings_i_sc_a == pytest.approx(others_a or 4.0)
+    told = {field: value for field, value in assumed.items() if "i_sc_a" in field}
+    assert told == (
+        {
+            "/panels_behind/i_sc_a": pytest.approx(isc_a),
+            "/panels_behind/other_strings_i_sc_a": pytest.approx(others_a),
+        }
+        if others_a
+        else {}
+    )
+
+
+@pytest.mark.parametrize(
+    ("fields", "fault_a"),
+    [
+        # a fuse block up to 30 A of fuse: 1.25 × 24 A
+        ({"circuit": "battery-to-load", "current_a": 24.0}, 1000.0),
+        ({"circuit": "chassis-return", "current_a": 24.0}, 1000.0),
+        ({"circuit": "battery-to-load", "current_a": 24.1}, 20_000.0),
+        ({"circuit": "controller-to-battery", "current_a": 5.0}, 20_000.0),
+        ({"circuit": "pv-output", "current_a": 20.0}, 20.0),
+        # 1.25 × (8 + 2 × 8) A and what the battery pushes back
+        (
+            {"circuit": "pv-output", "panels_behind": PanelsBehind(
+                i_sc_a=8.0, strings_in_parallel=3, battery_backfeed_a=40.0)},
+            70.0,
+        ),
+    ],
+)  # fmt: skip
+def test_fault_currents_that_are_not_given(fields, fault_a):
+    case, assumed = resolved(**fields)
+    assert case.fault_a == pytest.approx(fault_a)
+    assert assumed["/fault_current_a"] == pytest.approx(fault_a)
+    assert resolved(**fields, fault_current_a=77.0)[0].fault_a == 77.0
+
+
+def test_plugs_of_panels_and_none_at_a_battery():
+    """30 A on 6 mm² at the most is usual."""
+    assert (case := resolved(circuit="pv-output")[0]).connector_a == 30.0
+    assert case.connector_mm2 == 6.0
+    case = resolved()[0]
+    assert (case.connector_a, case.connector_mm2) == (None, None)
+    case = resolved(connector_rating_a=50.0, connector_largest_mm2=10.0)[0]
+    assert (case.connector_a, case.connector_mm2) == (50.0, 10.0)
+
+
+# --- contradictions: what just does not contradict ------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"operating_current_a": 20.0},
+        {"operating_current_a": 20.0 * (1.0 + 1e-12)},
+        {"max_voltage_v": 12.0},
+        {"terminal_temperature_c": 60.0, "ambient_c": 59.9},
+        {"runs": [Run(where="raceway", length_m=1.5), Run(where="bundled", length_m=0.5)]},
+        {"conductor_at_hand": ConductorSize(awg="10", area_mm2=5.261 * 1.019)},
+        {"conductor_at_hand": ConductorSize(awg="10", area_mm2=5.261 * 0.981)},
+        {
+            "conductor_at_hand": ConductorSize(area_mm2=10.0),
+            "conductor": Conductor(material="aluminium"),
+        },
+        {"fuse_needed": False},
+        {"fuse_needed": True, "fuse_rating_a": 30.0},
+        {"energy_price_per_kwh": 0.3, "hours_per_year": 10.0},
+        {"circuit": "chassis-return", "chassis_resistance_ohm": 0.01},
+        {"circuit": "pv-output", "rules": "us-33-cfr-183", "fuse_distance_m": 0.1},
+        {"circuit": "battery-to-load", "continuous": False},
+        {
+            "circuit": "pv-string",
+            "panels_behind": PanelsBehind(
+                i_sc_a=8.0, strings_in_parallel=2, other_strings_i_sc_a=5.0
+            ),
+        },
+        {"runs": [Run(where="on-roof", height_above_roof_m=0.1, in_raceway=True)]},
+        {"rules": "iec", "insulation": "75c"},
+    ],
+)
+def test_what_just_agrees_is_taken(fields):
+    assert answered(**fields).verdict
+
+
+@pytest.mark.parametrize(
+    ("fields", "pointer"),
+    [
+        ({"operating_current_a": 20.1}, "/operating_current_a"),
+        ({"max_voltage_v": 11.9}, "/max_voltage_v"),
+        ({"terminal_temperature_c": 60.0, "ambient_c": 60.0}, "/terminal_temperature_c"),
+        ({"runs": [Run(where="raceway", length_m=2.001)]}, "/runs"),
+        ({"conductor_at_hand": ConductorSize(awg="10", area_mm2=5.261 * 1.021)},
+         "/conductor_at_hand"),
+        ({"conductor_at_hand": ConductorSize(area_mm2=6.0),
+          "conductor": Conductor(material="aluminium")}, "/conductor_at_hand/area_mm2"),
+        ({"fuse_needed": False, "fuse_rating_a": 30.0}, "/fuse_needed"),
+        ({"circuit": "pv-output", "rules": "iec", "fuse_distance_m": 0.1}, "/fuse_distance_m"),
+        ({"controller_output_a": 20.0, "continuous": False}, "/continuous"),
+        ({"circuit": "pv-string", "panels_behind": PanelsBehind(
+            i_sc_a=8.0, strings_in_parallel=1, other_strings_i_sc_a=5.0)},
+         "/panels_behind/other_strings_i_sc_a"),
+    ],
+)  # fmt: skip
+def test_what_just_does_not_agree_is_refused(fields, pointer):
+    with pytest.raises(ContradictionError) as refused:
+        answered(**fields)
+    assert [fault.pointer for fault in refused.value.faults] == [pointer]
+
+
+# --- devices ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fields", "minimum_a", "above", "maximum_a", "needed"),
+    [
+        ({"current_a": 20.0}, 25.0, False, None, True),
+        ({"circuit": "battery-to-load", "continuous": False}, 20.0, False, None, True),
+        # 20 A are 1.25 × 16 A: 690.9(B) 1.5625 ×, IEC 1.25 to 2.4 × in the common line
+        ({"circuit": "pv-output"}, 25.0, False, None, False),
+        ({"circuit": "pv-output", "rules": "iec"}, 20.0, True, 38.4, False),
+        ({"circuit": "pv-string"}, 25.0, False, 38.4, False),
+        ({"circuit": "pv-string", "rules": "iec"}, 24.0, True, 38.4, False),
+        # of three strings of 8 A the common line carries 24 A; one string alone is its own lead
+        ({"circuit": "pv-output", "panels_behind": PanelsBehind(
+            i_sc_a=8.0, strings_in_parallel=3)}, 37.5, False, None, False),
+        ({"circuit": "pv-output", "panels_behind": PanelsBehind(
+            i_sc_a=8.0, max_series_fuse_a=15.0)}, 12.5, False, 15.0, False),
+        ({"circuit": "pv-output", "panels_behind": PanelsBehind(
+            i_sc_a=8.0, battery_backfeed_a=0.5, strings_in_parallel=2)}, 25.0, False, None, True),
+        ({"circuit": "pv-string", "panels_behind": PanelsBehind(
+            i_sc_a=8.0, strings_in_parallel=3, max_series_fuse_a=15.0)}, 12.5, False, 15.0, True),
+        ({"circuit": "pv-string", "panels_behind": PanelsBehind(
+            i_sc_a=8.0, strings_in_parallel=3)}, 12.5, False, 19.2, True),
+        ({"fuse_needed": False}, 25.0, False, None, False),
+        ({"circuit": "pv-output", "fuse_needed": True}, 25.0, False, None, True),
+    ],
+)  # fmt: skip
+def test_the_range_and_the_need_of_a_device(fields, minimum_a, above, maximum_a, needed):
+    case, _ = resolved(**fields)
+    found = find_device(case)
+    assert (found.need.minimum_a, found.need.above_minimum) == (pytest.approx(minimum_a), above)
+    assert found.need.maximum_a == pytest.approx(maximum_a or float("inf"))
+    assert (found.needed, found.fitted) == (needed, needed)
+
+
+def test_the_device_that_a_conductor_leaves_room_for():
+    """Between 25 A and the largest on the conductor; where no size fits, none is named."""
+    answer = answered(fault_current_a=900.0)
+    protection, chosen = answer.protection, answer.awg.chosen
+    assert (protection.minimum_a, protection.rating_a) == (25.0, 25.0)
+    assert protection.maximum_a == chosen.largest_device_a
+    carries = check(answer, "device-carries-load")
+    assert (carries.verdict, carries.demand, carries.capacity) == ("pass", 25.0, 25.0)
+    string = PanelsBehind(i_sc_a=8.0, strings_in_parallel=3, max_series_fuse_a=15.0)
+    held = answered(circuit="pv-string", panels_behind=string, voltage_v=20.0)
+    assert held.protection.maximum_a == 15.0
+    huge = answered(current_a=500.0, length_m=0.5, fault_current_a=900.0)
+    carries = check(huge, "device-carries-load")
+    assert (carries.verdict, carries.demand, carries.capacity) == ("fail", 625.0, 500.0)
+    assert carries.remedies == ["device-carries-load.split"]
+    assert check(huge, "device-voltage").verdict == "not-assessed"
+
+
+def test_a_rating_at_the_minimum_is_too_small_under_iec():
+    """IEC 62548: above 1.25 × 16 A in the common line; NFPA 70 is content with 25 A at 25 A."""
+    at = answered(circuit="pv-output", rules="iec", fuse_rating_a=20.0, voltage_v=20.0)
+    assert check(at, "device-carries-load").verdict == "fail"
+    assert check(at, "device-carries-load").utilisation_fraction == pytest.approx(1.0)
+    above = answered(circuit="pv-output", rules="iec", fuse_rating_a=25.0, voltage_v=20.0)
+    assert check(above, "device-carries-load").verdict == "pass"
+    nec = answered(circuit="pv-output", fuse_rating_a=25.0, voltage_v=20.0)
+    assert check(nec, "device-carries-load").verdict == "pass"
+
+
+def test_where_a_device_is_judged_at_all():
+    bare = codes(answered(circuit="pv-output", voltage_v=20.0))
+    assert not bare & {"device-carries-load", "device-voltage", "string-reverse-current"}
+    asked = codes(answered(circuit="pv-string", voltage_v=20.0))
+    assert "string-reverse-current" in asked
+    fed = PanelsBehind(i_sc_a=8.0, battery_backfeed_a=40.0, max_series_fuse_a=15.0)
+    judged = codes(answered(circuit="pv-output", panels_behind=fed, voltage_v=20.0))
+    assert {"string-reverse-current", "string-fuse-rating", "device-carries-load"} <= judged
+
+
+def test_a_breaking_capacity_that_only_another_family_has():
+    small = check(answered(fault_current_a=5000.0, fuse_family="blade"), "device-interrupting")
+    assert (small.verdict, small.remedies) == ("fail", ["device-interrupting.other"])
+    none = check(answered(fault_current_a=90e3), "device-interrupting")
+    assert (none.verdict, none.remedies) == ("fail", ["device-interrupting.none"])
+    high = check(answered(fuse_family="blade", fault_current_a=900.0, max_voltage_v=40.0),
+                 "device-voltage")  # fmt: skip
+    assert (high.verdict, high.demand, high.capacity) == ("fail", 40.0, 32.0)
+
+
+# --- the answer ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("strings", "circuit", "remedies"),
+    [(1, "pv-output", 1), (2, "pv-output", 2), (2, "pv-string", 1)],
+)
+def test_plugs_that_strings_share_may_be_split(strings, circuit, remedies):
+    panels = PanelsBehind(i_sc_a=16.0, strings_in_parallel=strings, max_series_fuse_a=40.0)
+    answer = answered(
+        circuit=circuit, panels_behind=panels, voltage_v=20.0, connector_rating_a=15.0
+    )
+    assert len(check(answer, "connector-current").remedies) == remedies
+
+
+@pytest.mark.parametrize(
+    ("circuit", "strings", "count"),
+    [("pv-string", 1, 1), ("pv-string", 2, 0), ("pv-output", 2, 1), ("pv-string", None, 1)],
+)
+def test_strings_in_parallel_are_switched_in_the_common_line(circuit, strings, count):
+    source = (
+        {"panels_behind": PanelsBehind(i_sc_a=8.0, strings_in_parallel=strings)} if strings else {}
+    )
+    answer = answered(circuit=circuit, voltage_v=20.0, **source)
+    assert len(answer.disconnects) == count
+    if count:
+        assert answer.disconnects[0].minimum_current_a == answer.protection.minimum_a
+        assert answer.disconnects[0].minimum_voltage_v == 30.0
+
+
+def test_notes_begin_above_their_voltage():
+    """Guarded above 30 V, touch above 60 V: neither at the voltage itself."""
+    for highest_v, told in [
+        (30.0, set()),
+        (30.1, {"guarded-above-30-v"}),
+        (60.0, {"guarded-above-30-v"}),
+        (60.1, {"guarded-above-30-v", "touch-above-60-v"}),
+    ]:
+        answer = answered(circuit="pv-output", voltage_v=20.0, max_voltage_v=highest_v)
+        assert {note.code for note in answer.notes if "above" in note.code} == told
+
+
+def test_cautions_by_what_is_handled():
+    sun, battery = answered(circuit="pv-output", voltage_v=20.0), answered()
+    assert sun.cautions[0] == cautions("lit-panel")[0]
+    assert battery.cautions[0] == cautions("battery-energy")[0]
+    roof = answered(entry=EntryRequest(cable_diameters_mm=[6.0], sheet="steel", thickness_mm=1.0))
+    inside = answered(
+        entry=EntryRequest(cable_diameters_mm=[6.0], sheet="steel", thickness_mm=1.0, on_roof=False)
+    )
+    assert "roof-leak" in {each.about for each in roof.cautions}
+    assert "roof-leak" not in {each.about for each in inside.cautions}
+
+
+def test_every_check_of_a_conductor_tells_demand_over_capacity():
+    for each in answered().checks:
+        if each.subject and each.unit and each.capacity and each.utilisation_fraction is not None:
+            assert each.utilisation_fraction == pytest.approx(each.demand / each.capacity)
+    drop = check(answered(current_a=0.1, length_m=0.05), "voltage-drop")
+    assert 0.0 < drop.utilisation_fraction < 0.1
+    frost = check(answered(ambient_c=0.0), "ambient-in-table")
+    assert frost.utilisation_fraction == 0.0
+    colder = check(answered(ambient_c=-10.0), "ambient-in-table")
+    assert (colder.verdict, colder.utilisation_fraction) == ("pass", None)
+
+
+def test_a_size_at_hand_is_told_what_fails():
+    """16 AWG at 20 A fails; what would do is the chosen one."""
+    answer = answered(conductor_at_hand=ConductorSize(awg="16"), fault_current_a=900.0)
+    found = check(answer, "conductor-at-hand")
+    best = answer.awg.chosen
+    assert (found.verdict, found.demand, found.capacity) == ("fail", best.area_mm2, 1.31)
+    failing = [each.code for each in answer.at_hand.rules if each.verdict == "fail"]
+    assert found.parameters["codes"] == ", ".join(failing)
+    assert found.parameters["better"] == best.size
+    none = answered(conductor_at_hand=ConductorSize(awg="16"), current_a=500.0, length_m=50.0)
+    found = check(none, "conductor-at-hand")
+    assert (found.demand, found.parameters["better"].code) == (None, "another-way")
+    thick = answered(conductor_at_hand=ConductorSize(awg="4/0"), fault_current_a=900.0)
+    assert check(thick, "conductor-at-hand").verdict == "pass"
+    metric = answered(conductor_at_hand=ConductorSize(area_mm2=50.0), fault_current_a=900.0)
+    assert metric.at_hand.size == "50 mm²"
+    assert "equivalent-area" in {each.code for each in metric.at_hand.rules}
+    assert "equivalent-area" not in {each.code for each in thick.at_hand.rules}
+
+
+# --- entries ------------------------------------------------------------------------------------
+
+# EN 62444 glands, clamping ranges that makers print; the smallest that seals comes first.
+GLANDS = [
+    ("M12", 3.0, 6.5, 12.3),
+    ("M16", 5.0, 10.0, 16.3),
+    ("M20", 7.0, 13.0, 20.3),
+    ("M25", 10.0, 17.0, 25.3),
+    ("M32", 15.0, 21.0, 32.3),
+    ("M40", 19.0, 28.0, 40.3),
+]
+
+
+def test_the_smallest_gland_that_seals():
+    for size, clamps_from, clamps_to, hole in GLANDS:
+        found = gland_for(clamps_to)
+        assert (found.size, found.clamps_from_mm, found.clamps_to_mm, found.hole_mm) == (
+            size, clamps_from, clamps_to, hole,
+        )  # fmt: skip
+    for (size, *_), (_, _, below, _) in zip(GLANDS[1:], GLANDS, strict=False):
+        assert gland_for(below + 0.01).size == size
+    assert gland_for(3.0).size == "M12"
+    assert gland_for(2.99) is None
+    assert gland_for(28.01) is None
+
+
+def entry(*diameters, **fields):
+    return EntryRequest(
+        cable_diameters_mm=list(diameters), sheet="steel", thickness_mm=1.0, **fields
+    )
+
+
+def test_bends_and_drip_loops():
+    """Four diameters fixed, five flexing; a loop of twice the bend and 50 mm at the least."""
+    for flexes, bend, loop in [(False, 40.0, 80.0), (True, 50.0, 100.0)]:
+        found = cable_entry(entry(6.0, 10.0, flexes=flexes))
+        assert (found.bend_radius_mm, found.drip_loop_mm) == (bend, loop)
+    assert cable_entry(entry(5.0)).drip_loop_mm == 50.0
+    assert cable_entry(entry(7.0)).drip_loop_mm == 56.0
+
+
+@pytest.mark.parametrize(
+    ("diameters", "size", "verdict", "demand", "capacity"),
+    [
+        ([6.0, 7.0], "M16", "pass", 7.0, 10.0),
+        ([5.0, 10.0], "M16", "pass", 10.0, 10.0),
+        ([4.9, 10.0], "M16", "fail", 4.9, 5.0),
+        ([5.0, 10.1], "M16", "fail", 10.1, 10.0),
+    ],
+)
+def test_a_gland_at_hand_seals_every_cable(diameters, size, verdict, demand, capacity):
+    asked = entry(*diameters, gland_at_hand=size)
+    _, found = entry_checks(asked, cable_entry(asked))
+    assert (found.verdict, found.demand, found.capacity) == (verdict, demand, capacity)
+    if verdict == "fail":
+        assert found.remedies == ["gland-at-hand.other"]
+
+
+def test_cables_that_no_gland_seals():
+    for diameters, verdict, demand in [
+        ([28.0], "pass", 28.0),
+        ([28.1], "fail", 28.1),
+        ([2.0, 6.0], "fail", None),
+        ([6.0, 29.0], "fail", 29.0),
+    ]:
+        asked = entry(*diameters)
+        (found,) = entry_checks(asked, cable_entry(asked))
+        assert (found.verdict, found.demand) == (verdict, demand)
+    asked = entry(2.0, gland_at_hand="M12")
+    assert entry_checks(asked, cable_entry(asked))[1].remedies == ["gland-at-hand.none"]
+
+
+def test_usual_diameters_are_those_of_pv_cable():
+    bare = EntryRequest(sheet="steel", thickness_mm=1.0)
+    assert with_diameters(bare, "4 mm²", "pv", Assumptions()).cable_diameters_mm == [5.6, 5.6]
+    assert not with_diameters(bare, "4 mm²", "battery", Assumptions()).cable_diameters_mm
+    assert not with_diameters(bare, "95 mm²", "pv", Assumptions()).cable_diameters_mm
+    given = msgspec.structs.replace(bare, cable_diameters_mm=[9.0])
+    assert with_diameters(given, "4 mm²", "pv", Assumptions()) is given
