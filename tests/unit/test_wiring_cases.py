@@ -496,7 +496,7 @@ def test_a_size_at_hand_is_told_what_fails():
     best = answer.awg.chosen
     assert (found.verdict, found.demand, found.capacity) == ("fail", best.area_mm2, 1.31)
     failing = [each.code for each in answer.at_hand.rules if each.verdict == "fail"]
-    assert found.parameters["codes"] == ", ".join(failing)
+    assert [title.code for title in found.parameters["failed"]] == failing
     assert found.parameters["better"] == best.size
     none = answered(conductor_at_hand=ConductorSize(awg="16"), current_a=500.0, length_m=50.0)
     found = check(none, "conductor-at-hand")

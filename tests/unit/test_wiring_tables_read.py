@@ -222,9 +222,8 @@ def test_factors_multiply():
     assert "at 10 AWG" not in ampacity.table
     wall = run_tables(under(), Run(where="insulated-wall", length_m=0.1), 30.0)
     assert wall.product == pytest.approx(0.78)
-    assert run_tables(under(), Run(where="on-roof", in_raceway=True), 30.0).label.endswith(
-        "in raceway"
-    )
+    roof = run_tables(under(), Run(where="on-roof", in_raceway=True), 30.0).ampacity(TEN)
+    assert (roof.run, roof.in_raceway, ampacity.in_raceway) == ("on-roof", True, False)
 
 
 @pytest.mark.parametrize(
