@@ -20,7 +20,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.mount import adhesive, fasteners, feet, sheet, speed, wind
+from sunhitch_service.engine.mount import adhesive, fasteners, feet, plate, sheet, speed, wind
 from sunhitch_service.engine.mount.air import density
 from sunhitch_service.engine.mount.between_feet import lateral_compliance, pushed_by_growth
 from sunhitch_service.engine.mount.calculation import mount_check
@@ -184,6 +184,22 @@ def test_skin_pull_over_and_bearing_by_hand() -> None:
 
 def test_thick_skin_earns_no_more_than_the_rule_covers() -> None:
     assert fasteners.pull_over(0.03, 0.004, 140e6) == fasteners.pull_over(0.03, 0.0015, 140e6)
+
+
+def test_a_plate_reaches_feet_beside_the_panel() -> None:
+    """Panel of 1.2 × 0.6 m, feet from -0.7 to 0.5 m along and from -0.2 to 0.45 m across it; the
+    load lies on the panel. More rows of feet take more shapes, up to the most."""
+    places = np.array([[-0.7, -0.2], [0.5, -0.2], [-0.7, 0.45], [0.5, 0.1]])
+    found = plate.plate_under(places, (1.2, 0.6), (2, 3))
+    assert found.middle == pytest.approx((-0.05, 0.075))
+    assert found.half_m == pytest.approx((0.65, 0.375))
+    assert found.load_half_m == (0.6, 0.3)
+    within = plate.plate_under(places * 0.5, (1.2, 0.6), (5, 30))
+    assert within.middle == (0.0, 0.0)
+    assert within.half_m == within.load_half_m
+    degrees = (found.degrees, within.degrees)
+    least, most = plate.LEAST_DEGREE, plate.MOST_DEGREE
+    assert degrees == ((least, least), (5 + plate.DEGREES_BEYOND_ROWS, most))
 
 
 def test_four_corner_feet_share_alike() -> None:
