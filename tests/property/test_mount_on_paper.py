@@ -36,6 +36,7 @@ from sunhitch.types.mount import (
     MountCheckRequest,
     PullTest,
     Rail,
+    SpacerSheet,
     Tilt,
     Timber,
     TravelConditions,
@@ -64,6 +65,9 @@ BUILDS = {
     "glued flexible with play": request(glued(play_m=0.002), FLEXIBLE),
     "glued by its maker's stresses": request(
         glued(adhesive=replace(glued().adhesive, gust_strength_pa=60e3, hours_strength_pa=20e3))
+    ),
+    "glued, a stiff sheet below the panel": request(
+        glued(), FLEXIBLE, spacer=SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=1)
     ),
     "glued, long pads": request(
         glued(pad_length_m=0.15, pad_width_m=0.09, stud_offset_m=0.02, standoff_m=0.03)
@@ -118,6 +122,9 @@ BUILDS = {
         )
     ),
     "screws in wood": request(fastened(fastener="screw", spacing_m=0.05, wood=WOOD)),
+    "screws in dense wood": request(
+        fastened(fastener="screw", wood=Timber(density_kg_m3=550.0, thread_m=0.07))
+    ),
     "screws in wood that were pulled": request(
         fastened(fastener="screw", wood=WOOD, pull_tests=PULLED)
     ),

@@ -75,6 +75,7 @@ def test_factors_multiply_to_what_lies_between_estimate_and_design(kind: str) ->
             expected = told.expected
             product = math.prod(factor.value_fraction for factor in expected.factors)
             assert expected.asked_times == pytest.approx(product)
+            assert all(abs(one.value_fraction - 1.0) > 1e-9 for one in expected.factors)
             if told.utilisation_fraction:
                 design = 0.8 * expected.asked_times / expected.holds_times
                 assert told.utilisation_fraction == pytest.approx(design)
@@ -326,6 +327,20 @@ def test_a_bond_of_a_mild_day_is_stronger() -> None:
     assert "heat-of-bond" not in allowances(
         request(glued(), travel=cool), "bond-tension-headwind-gust"
     )
+
+
+def test_the_bonds_of_a_loss_are_warm_beside_metal_that_decides() -> None:
+    """Where one of two results is of a bond its heat is taken back, not that of the other."""
+    setup = settle(request(glued()), Assumptions())
+    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    results = {one.check_code: one for one in found.results()}
+    both = [results[f"{part}-tension-headwind-gust"] for part in ("bond", "stud")]
+    bond, stud = (
+        {one.name.code for one in told.factors if isinstance(one.name, Text)}
+        for told in expectations(found, both)
+    )
+    assert "heat-of-bond" in bond
+    assert "heat-of-bond" not in stud
 
 
 def test_mean_coefficients_in_place_of_peaks() -> None:

@@ -186,3 +186,13 @@ def test_remedies_by_how_much_is_missing(demand: float, verdict: str, start: str
     assert check.verdict == verdict
     assert start in check.remedy
     assert bool(check.remedy) == bool(start)
+
+
+def test_a_remedy_without_a_size_is_told_however_much_is_missing() -> None:
+    setup = settle(request(railed()), Assumptions())
+    told = {
+        used: result(used, 1.0, "skin-pull-out").check(lambda times: remedies.larger(setup, times))
+        for used in (1.5, 50.0)
+    }
+    assert told[1.5].remedy
+    assert told[50.0].remedy == told[1.5].remedy
