@@ -366,5 +366,8 @@ def test_months_darker_or_clearer_than_the_bounds_move_these(mean: float) -> Non
 def test_dark_days_of_polar_night_have_hours_too() -> None:
     found = clearness(np.full(12, 0.5), MONTH, np.zeros((DAYS, 24)), 2, 1)
     assert np.isfinite(found).all()
-    assert found.min() >= 0.02
-    assert found.max() <= 1.25
+
+
+def test_hours_are_cut_at_the_darkest_and_the_clearest() -> None:
+    found = clearness(np.array([0.1] * 6 + [1.1] * 6), MONTH, LIGHT, YEARS, 1)
+    assert (found.min(), found.max()) == (0.02, 1.25)

@@ -9,6 +9,7 @@ from harvest_builders import ROOF, array, heading, panel, placed, study
 from plausible import light_example
 
 from sunhitch.operations import HARVEST
+from sunhitch.texts import Text
 from sunhitch.types.harvest import (
     Awning,
     BatteryUse,
@@ -16,6 +17,7 @@ from sunhitch.types.harvest import (
     ClearSkyWeather,
     Driving,
     HarvestAlternative,
+    HarvestAnswer,
     HarvestRequest,
     HourlyWeather,
     Load,
@@ -27,7 +29,7 @@ from sunhitch.types.harvest import (
     Wall,
     WeatherSeries,
 )
-from sunhitch.types.panel import BypassGroup, CellLayout, DiodeModel
+from sunhitch.types.panel import BypassGroup, CellLayout, DiodeModel, PanelType
 from sunhitch.types.roof import RectangularObstacle, Roof
 from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.errors import ContradictionError
@@ -438,3 +440,58 @@ def test_leads_that_cannot_look_that_way_are_refused(rotated: bool, side: str) -
     with pytest.raises(ContradictionError) as refused:
         harvest(msgspec.convert(body, HARVEST.request))
     assert [fault.pointer for fault in refused.value.faults] == ["/placements/0/plugs_towards"]
+
+
+def told(answer: HarvestAnswer, code: str) -> dict[str, object]:
+    """Figures of the line of the summary that has a code."""
+    (line,) = [one for one in answer.summary if isinstance(one, Text) and one.code == code]
+    return line.parameters
+
+
+def test_the_summary_tells_energy_the_two_largest_losses_and_the_best() -> None:
+    """Two days of a lamp, a heading of two and a wiring; two beat each other in nothing."""
+    weather = msgspec.structs.replace(study().weather, days=2, synthetic_years=0)
+    dear = PanelType(name="sheet", panel=panel(), price=9.0)
+    others = [
+        HarvestAlternative(name="series", arrays=[array([["p0", "p1"]])]),
+        HarvestAlternative(name="dear", panel_types=[dear]),
+    ]
+    answer = harvest(study(weather=weather, loads=[LAMP], compare=others, shade=[WALL]))
+    energy = told(answer, "reach-battery-and-loads")
+    assert energy["energy_kwh"] == pytest.approx(answer.charged_wh / 1000.0)
+    assert (energy["days"], energy["daily_kwh"]) == pytest.approx((2.0, energy["energy_kwh"] / 2.0))
+    lost = told(answer, "most-is-lost")["losses"]
+    worst = sorted(answer.losses, key=lambda step: -step.lost_wh)
+    assert [line.parameters["title"] for line in lost] == [step.title for step in worst[:2]]
+    kwh = [line.parameters["lost_kwh"] for line in lost]
+    assert kwh == pytest.approx([step.lost_wh / 1000.0 for step in worst[:2]])
+    best = answer.comparison[0]
+    line = told(answer, "best-of")
+    assert (line["compared"], line["name"]) == (3, best.name)
+    assert line["more_percent"] == pytest.approx(100.0 * best.against_given_fraction)
+    unbeaten = [one.name for one in answer.comparison if not one.beaten_by]
+    codes = [one.code for one in answer.summary if isinstance(one, Text)]
+    assert ("beaten-by-none" in codes) == (len(unbeaten) > 1)
+    alone = harvest(study(weather=weather))
+    assert [one.code for one in alone.summary if isinstance(one, Text)] == [
+        "reach-battery-and-loads",
+        "most-is-lost",
+    ]
+
+
+def test_steps_are_told_where_they_are_asked_for() -> None:
+    answer = harvest(study(loads=[LAMP], detail="steps"))
+    steps = answer.steps
+    assert (len(steps.array_w), steps.step_s, steps.starts_at) == (
+        24,
+        3600,
+        "2027-06-21T00:00:00+01:00",
+    )
+    assert steps.load_w == [60.0] * 24
+    assert sum(steps.array_w) == pytest.approx(
+        next(step.left_wh for step in answer.losses if step.code == "mismatch")
+    )
+    own = answer.battery
+    share = own.lowest_state_fraction / min(steps.state_fraction)
+    assert share == pytest.approx(1.0)
+    assert harvest(study(loads=[LAMP])).steps.array_w == []

@@ -8,6 +8,7 @@ import pytest
 from harvest_builders import study
 
 from sunhitch.types.harvest import (
+    BatteryUse,
     ClearSkyWeather,
     Driving,
     HourlyWeather,
@@ -16,8 +17,10 @@ from sunhitch.types.harvest import (
     WeatherSeries,
 )
 from sunhitch.types.place import Place
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.battery.simulation import battery_model, simulate
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.harvest.autonomy import TrialSkies, trial_skies
+from sunhitch_service.engine.harvest.autonomy import InventedYears, TrialSkies, trial_skies
 from sunhitch_service.engine.harvest.clock import Clock
 from sunhitch_service.engine.harvest.setup import settle
 from sunhitch_service.engine.harvest.weather import WeatherSteps, clock_of
@@ -315,6 +318,50 @@ def test_power_between_days_that_are_solved_lies_on_straight_lines() -> None:
     alone = TrialSkies(np.array([0]), 4, lit)
     one = alone.by_clearness(solved[:, :1].ravel(), Clock(0.0, 21_600, 4, 0.0))
     assert one[1:] == pytest.approx(solved[:, 0])
+
+
+def test_a_battery_goes_through_every_invented_year_on_its_own() -> None:
+    """Power read between levels of clearness by numpy, year by year; days in the study's clock."""
+    weather = msgspec.structs.replace(SKY, days=6, synthetic_years=130, seed=3)
+    request = study(weather=weather, loads=LAMP)
+    own = settle(request).weather
+    bank = battery_model(
+        msgspec.structs.replace(study().battery, capacity_ah=4.0), BatteryUse(), Assumptions(), 0.0
+    )
+    ghi = own.light.ghi / own.light.ghi.max()
+    power = np.outer([0.0, 2.0, 5.0, 9.0, 11.0, 12.0, 12.5], ghi)
+    load = np.full(own.clock.steps, 2.5)
+    invented = InventedYears(weather, own, bank, load, power)
+    share = invented.clearness()
+    assert share.shape == (own.clock.steps, 130)
+    found = invented.followed()
+    limit = bank.charge_limit_w(own.air_c, 1.0)
+    lacking = np.zeros(own.clock.steps)
+    for year in range(130):
+        at = share[:, year] / 0.2
+        shone = [np.interp(x, range(7), power[:, k]) for k, x in enumerate(at)]
+        shone = [
+            w if x <= 6.0 else power[6, k] + (x - 6.0) * (power[6, k] - power[5, k])
+            for k, (w, x) in enumerate(zip(shone, at, strict=True))
+        ]
+        flows = simulate(bank, np.array(shone), load, limit, 1.0)
+        dark = flows.unserved.reshape(6, 24).max(axis=1) > 1e-6
+        assert [
+            found.hours[year],
+            found.days[year],
+            found.unserved_wh[year],
+            found.lowest_state[year],
+        ] == pytest.approx(
+            [
+                flows.unserved_share.sum(),
+                dark.sum(),
+                flows.unserved.sum(),
+                flows.stored.min() / bank.capacity_wh,
+            ]
+        )
+        lacking += flows.unserved_share / 130
+    assert found.share == pytest.approx(lacking)
+    assert 0.0 < found.days.mean() < 6.0
 
 
 def test_a_place_at_the_pole_has_a_clock_too() -> None:
