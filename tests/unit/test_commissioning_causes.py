@@ -226,8 +226,13 @@ def test_one_group_or_two_are_skipped_as_far_as_there_are_so_many() -> None:
         )
     }
     assert counts == {"two groups": [1, 2], "one group": [1], "one group in two panels": [1, 2]}
-    for one in tried(array(1, 1), SHORT)["shaded-cells"]:
+    for one, code in zip(
+        tried(array(1, 1), SHORT)["shaded-cells"],
+        ("one-bypass-group", "bypass-groups"),
+        strict=True,
+    ):
         (state,) = one.strings.values()
+        assert told(one)["groups"].code == code
         assert (state.weak.weak, state.weak.paths) == (18, 2), "all cells of both halves"
 
 

@@ -40,6 +40,7 @@ from sunhitch_service.engine.harvest.setup import modules, settle, variants
 from sunhitch_service.engine.pv.temperature import lagging_cells
 from sunhitch_service.engine.shadow.crowns import passing, takes_along
 from sunhitch_service.engine.shadow.objects import Solid
+from sunhitch_service.engine.shadow.planes import Stance
 from sunhitch_service.engine.sky import SunPosition, colour_factor
 
 STEPS = get_args(LossCode)
@@ -79,6 +80,26 @@ def test_one_side_of_the_landscape_hides_the_morning_only() -> None:
     day, free = (harvest(asked(horizon=own)).months[0].typical_day_w for own in (horizon, []))
     assert day[7] < 0.6 * free[7]
     assert day[17] == pytest.approx(free[17], rel=0.12)
+
+
+def test_a_landscape_stays_where_it_is_when_the_vehicle_turns() -> None:
+    """A level panel has the same light of sun, sky and slopes, whichever way it looks."""
+    points = [(0.0, 0.0), (45.0, 40.0), (135.0, 40.0), (180.0, 5.0), (270.0, 0.0)]
+    horizon = [HorizonPoint(azimuth_deg=a, elevation_deg=h) for a, h in points]
+    request = asked(horizon=horizon, surroundings_reflectance_fraction=0.4)
+    given = settle(request)
+    (variant,) = variants(request)
+    panels = modules(given, variant)
+    north, *others = (
+        stance_light(given.site, given.weather.lit(), Stance(turn, 0.0, 0.0), panels)
+        for turn in (0.0, 90.0, 210.0)
+    )
+    thrown = north.stages[STAGES.index("surroundings")] - north.stages[STAGES.index("hidden-sky")]
+    assert (thrown > 0.0).all()
+    for other in others:
+        assert other.stages == pytest.approx(north.stages, rel=1e-9)
+        assert other.beam == pytest.approx(north.beam, rel=1e-9)
+        assert other.sky == pytest.approx(north.sky, rel=1e-9)
 
 
 def test_colour_follows_the_published_formula() -> None:
