@@ -299,6 +299,16 @@ def test_what_all_currents_of_a_day_share_moves_the_next_one() -> None:
     assert moved == pytest.approx(shared / own, rel=1e-3)
 
 
+@pytest.mark.parametrize(("light", "next_light"), [(300.0, 800.0), (1000.0, 1000.0)])
+def test_the_next_reading_is_thought_of_in_good_light(light: float, next_light: float) -> None:
+    sun = IrradianceReading(irradiance_w_m2=light)
+    day = day_of(reading("i", "short-circuit", current_a=2 * I_SC * light / 1000.0, light=sun))
+    found = next_reading(weighed({"nothing-wrong": 0.6, "shade-on-string": 0.4}, day))
+    assert (found.kind, found.of) == ("short-circuit", "s0")
+    value = found.tells.parameters["first"].parameters["value"]
+    assert value == pytest.approx(I_SC * next_light / 1000.0, rel=0.02)
+
+
 @pytest.mark.parametrize("cable", [0.0, 0.5])
 def test_hypotheses_are_shifts_of_what_a_meter_shows(cable: float) -> None:
     """Behind both strings one string's fault shows by half; in a string alone wholly or not."""
