@@ -312,13 +312,13 @@ def test_a_gland_wants_six_centimetres_all_around(x: float, y: float, free: bool
 @pytest.mark.parametrize(("x_m", "y_m"), [(0.05, 0.4), (0.1, 0.4), (0.2, 0.4), (0.4, 0.05)])
 def test_a_cable_zone_is_kept_to_however_narrow(x_m: float, y_m: float) -> None:
     """Where a gland has no room, or a hatch fills the zone, the entry still lies in it."""
-    zone = RoofStrip(name="cables", x_m=3.0, y_m=0.3, length_m=x_m, width_m=y_m)
-    block = RectangularObstacle(name="block", x_m=2.9, y_m=0.2, length_m=0.6, width_m=0.6)
+    zone = RoofStrip(name="cables", x_m=3.0, y_m=1.2, length_m=x_m, width_m=y_m)
+    block = RectangularObstacle(name="block", x_m=2.9, y_m=1.1, length_m=0.6, width_m=0.6)
     for site in (_site(zone=zone), _site(block, zone=zone)):
         found = cable_routes(site, _panels((0.5, 0.1, False)))
         x, y = found.entry
         assert 3.0 - 1e-6 <= x <= 3.0 + x_m + 1e-6
-        assert 0.3 - 1e-6 <= y <= 0.3 + y_m + 1e-6
+        assert 1.2 - 1e-6 <= y <= 1.2 + y_m + 1e-6
         crossed = site.obstacles != ()
         assert found.routes[0].routing == ("across-obstacles" if crossed else "around")
         assert found.entry_has_room == (not crossed)
