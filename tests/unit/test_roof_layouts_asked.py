@@ -118,6 +118,19 @@ def test_wanted_numbers_are_kept_and_a_shortage_is_told() -> None:
     assert short.capacity == len(many.plan.panels) == 2
 
 
+@pytest.mark.parametrize(
+    ("wanted", "how", "most"), [(1, "everything-placed", 100), (2, "dual-bound", 100)]
+)
+def test_only_where_every_panel_wanted_is_placed_nothing_more_is_to_be_proven(
+    wanted: int, how: str, most: int
+) -> None:
+    """Room for one panel of 1.0 × 0.5 m."""
+    request = plain(1.2, 0.7, {"panels_wanted": wanted, "orientation": "along"})
+    proof = laid_out(request).plan.proof
+    assert (proof.how, proof.proven, proof.panels_placed) == (how, True, 1)
+    assert proof.power_at_most_w == pytest.approx(most)
+
+
 def test_one_orientation_is_preferred_when_asked_for() -> None:
     answer = laid_out(plain(3.2, 1.8, {"panels_wanted": 4}) | {"prefer": "one-orientation"})
     assert len({panel.rotated for panel in answer.plan.panels}) == 1
