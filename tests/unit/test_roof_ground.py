@@ -375,6 +375,9 @@ def test_places_are_given_up_where_they_are_too_many_or_take_too_much_work(kind:
         for index, oriented in enumerate(ground.orientations if fewer else ()):
             own = fewer.corners[fewer.orientation == index]
             assert allowed_places(site, oriented, own).all()
+    if kind == "inset feet":  # four distances to edge and hatch for the feet, three for the panel
+        assert candidates_of(ground, 3, 10**6, 10 * len(found)) is None
+        assert candidates_of(ground, 3, 10**6, 60 * len(found)) is not None
     work = 20 * len(found)
     thinned = candidates_by_type(ground, [3], work)
     assert len(thinned) <= len(found)

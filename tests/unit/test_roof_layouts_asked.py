@@ -131,6 +131,13 @@ def test_only_where_every_panel_wanted_is_placed_nothing_more_is_to_be_proven(
     assert proof.power_at_most_w == pytest.approx(most)
 
 
+def test_no_more_panels_are_told_possible_than_power_allows() -> None:
+    """1.75 × 0.95 m hold three of 1.0 × 0.5 m by area, but one along each way."""
+    proof = laid_out(plain(1.9, 1.05, {"orientation": "along"})).plan.proof
+    assert (proof.panels_placed, proof.panels_at_most, proof.power_at_most_w) == (1, 1, 100.0)
+    assert proof.area_power_at_most_w == pytest.approx(300.0)
+
+
 def test_one_orientation_is_preferred_when_asked_for() -> None:
     answer = laid_out(plain(3.2, 1.8, {"panels_wanted": 4}) | {"prefer": "one-orientation"})
     assert len({panel.rotated for panel in answer.plan.panels}) == 1
