@@ -83,6 +83,15 @@ def test_free_distance_of_what_sticks_out_is_how_far_it_must_come_back() -> None
     assert right == pytest.approx({"right": -0.3}, abs=1e-5)
 
 
+def test_of_two_parts_that_stick_out_on_one_side_the_deeper_counts() -> None:
+    """A tongue in the middle of the front parts them: 0.1 m before x = 0, 0.3 m before x = 0.2."""
+    tongue = [[0, 0], [0, 1], [-0.5, 1], [-0.5, 1.2], [0.2, 1.2], [0.2, 2], [3, 2], [3, 0]]
+    outline = outline_polygon(RoofPolygon(points=tongue))
+    for y1, y2, depth in ((0.5, 1.7, 0.3), (0.5, 1.1, 0.1), (1.1, 1.7, 0.3)):
+        (free,) = free_distances(outline, np.array([[-0.1, y1, 1.0, y2]]))
+        assert free == pytest.approx({"front": -depth}, abs=1e-5)
+
+
 @pytest.mark.parametrize("beyond_m", [0.0, 1e-6 - 1e-9, 1e-6, 1e-6 + 1e-9, 1e-3])
 @pytest.mark.parametrize("side", SIDES)
 def test_what_sticks_out_by_a_micrometre_is_rounding(side: Side, beyond_m: float) -> None:

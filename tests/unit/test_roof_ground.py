@@ -363,6 +363,27 @@ def test_an_axis_knows_margins_things_and_how_far_plates_reach(
     assert across.stops_high == {across.high, 43_000}
 
 
+@pytest.mark.parametrize("kind", ["sheet", "feet beyond its ends"])
+@pytest.mark.parametrize("roof", ["rounded", "notched", "vent"])
+def test_sound_places_are_held_against_the_roof_and_those_of_a_bound_are_not(
+    roof: str, kind: str
+) -> None:
+    """Rectangles say nothing of plates beyond a slanted edge, and too little of what is curved."""
+    site, request = case(roof, kind)
+    allowed: list[list[bool]] = []
+    for cautious in (True, False):
+        ground = Ground.of(site, request.panel_types, cautious)
+        found = candidates_of(ground, 2, 10**6, 10**9)
+        assert found is not None
+        allowed.append([])
+        for index, oriented in enumerate(found.orientations):
+            own = found.corners[found.orientation == index]
+            allowed[-1] += allowed_places(site, oriented, own).tolist()
+    assert all(allowed[0])
+    assert len(allowed[0]) > 3
+    assert roof != "notched" or not all(allowed[1])
+
+
 @pytest.mark.parametrize("kind", ["sheet", "inset feet"])
 def test_places_are_given_up_where_they_are_too_many_or_take_too_much_work(kind: str) -> None:
     site, request = case("hatch", kind)
