@@ -117,7 +117,7 @@ def counted(found: Candidates, chosen: list[int]) -> list[int]:
     return np.bincount(found.kind[chosen], minlength=len(KINDS)).tolist()
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(2, 9))
 def test_fillings_are_sound_and_leave_no_place_that_still_fits(seed: int) -> None:
     found, most = candidates(seed, 40), [2, 1, 3]
     worth = np.array([10_000, 7_000, 6_500])[found.kind]
@@ -161,10 +161,10 @@ def subsets(found: Candidates, most: list[int]) -> list[tuple[int, ...]]:
     ]
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [0, 4, 9, 20, 26, 31])
 def test_the_best_and_the_preferred_selection_are_those_of_trying_all(seed: int) -> None:
-    found, most, random = candidates(seed, 12), [3, 2, 2], np.random.default_rng(seed)
-    every = subsets(found, most)
+    found, most, random = candidates(seed, 14), [3, 2, 2], np.random.default_rng(seed)
+    every = subsets(found, most)  # in four of six, plates decide
     worth = np.array([10_000, 7_000, 6_500])
     problem = selection_problem(found, most, worth)
     told = max(int(problem.worth[list(one)].sum()) for one in every)
@@ -173,10 +173,10 @@ def test_the_best_and_the_preferred_selection_are_those_of_trying_all(seed: int)
     assert best.chosen in every
     equal = [one for one in every if problem.worth[list(one)].sum() == told]
     shared = [
-        (int(random.integers(0, 400)), np.flatnonzero(random.random(12) < 0.4)) for _ in range(3)
+        (int(random.integers(0, 400)), np.flatnonzero(random.random(14) < 0.4)) for _ in range(3)
     ]
-    moments = [(k, random.integers(-300, 300, 12)) for k in (1, 2)]
-    wanted = PreferenceCosts(random.integers(0, 500, 12), shared, moments)
+    moments = [(k, random.integers(-300, 300, 14)) for k in (1, 2)]
+    wanted = PreferenceCosts(random.integers(0, 500, 14), shared, moments)
 
     def cost(chosen: tuple[int, ...]) -> int:
         return int(

@@ -10,7 +10,11 @@ import shapely
 
 from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.roof.candidates import candidates_by_type, candidates_of
+from sunhitch_service.engine.roof.candidates import (
+    candidates_by_type,
+    candidates_of,
+    plates_meet,
+)
 from sunhitch_service.engine.roof.forbidden import Ground
 from sunhitch_service.engine.roof.geometry import Floats, Mask
 from sunhitch_service.engine.roof.orientations import (
@@ -403,6 +407,21 @@ def test_places_are_given_up_where_they_are_too_many_or_take_too_much_work(kind:
     thinned = candidates_by_type(ground, [3], work)
     assert len(thinned) <= len(found)
     assert len(candidates_by_type(ground, [3], 10**9)) == len(found)
+
+
+@pytest.mark.parametrize(
+    ("kinds", "meet"),
+    [
+        (["sheet"], False),
+        (["inset feet"], False),
+        (["feet beyond its ends"], True),
+        (["sheet", "feet beyond its ends"], True),
+    ],
+)
+def test_plates_meet_where_those_of_any_type_reach_far(kinds: list[str], meet: bool) -> None:
+    site, _ = case("plain", "sheet")
+    types = [case("plain", kind)[1].panel_types[0] for kind in kinds]
+    assert plates_meet(Ground.of(site, types, cautious=True)) is meet
 
 
 def test_fewer_stops_keep_the_margins() -> None:

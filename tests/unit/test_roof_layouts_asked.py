@@ -186,6 +186,14 @@ def test_overhanging_plates_interlock_when_shifted() -> None:
     assert next(c for c in answer.checks if c.code == "foot-plates-apart").verdict == "pass"
 
 
+@pytest.mark.parametrize(("length", "placed"), [(3.549, 2), (3.551, 3)])
+def test_plates_beyond_the_ends_of_aligned_panels_part_them(length: float, placed: int) -> None:
+    """0.1 m of margin, three times 1.0 m with twice 0.09 m of plate between, 0.09 m of plate."""
+    feet = {"plate_length_m": 0.1, "plate_width_m": 0.1, "edge_inset_m": -0.04}
+    answer = laid_out(plain(length, 0.75, {"feet": feet, "orientation": "along"}))
+    assert (len(answer.plan.panels), answer.plan.proof.proven) == (placed, placed == 3)
+
+
 def test_a_frame_on_a_crowned_roof_wants_a_second_look() -> None:
     framed = {"body": BODY | {"construction": "framed"}, "panels_wanted": 1}
     answer = laid_out(plain(2.0, 2.0, framed | {"orientation": "across"}, crown_height_m=0.05))

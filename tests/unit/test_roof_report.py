@@ -117,7 +117,7 @@ def test_features_tell_what_is_kept_free(answer: RoofLayoutAnswer) -> None:
     assert (told["vent"].points, told["vent"].radius_m) == ([[0.5, 1.7]], 0.1)
     assert (told["vent"].clearance_m, told["walk"].clearance_m) == (0.05, 0.0)
     assert (told["cable entry"].radius_m, told["cable entry"].clearance_m) == (0.06, 0.0)
-    assert told["seam"].clearance_m == 0.04
+    assert (told["seam"].clearance_m, told["seam"].height_m) == (0.04, 0.0)
 
 
 def test_cables_meet_and_run_on_together(answer: RoofLayoutAnswer) -> None:
