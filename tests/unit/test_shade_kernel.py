@@ -66,9 +66,10 @@ PANELS = {
 class Loaded:
     """An array under light from a few levels: the kernel's tables, and what they were made of."""
 
-    def __init__(self, kernel, wiring: Interconnection, seed: int = 0) -> None:
+    def __init__(self, kernel, wiring: Interconnection, full: bool = False) -> None:
         solver = LightSolver(PANELS, wiring, compiled=True)
-        light = np.random.default_rng(seed).choice([0.02, 0.3, 0.31, 0.8, 1.0], solver.cells)
+        light = np.random.default_rng(0).choice([0.02, 0.3, 0.31, 0.8, 1.0], solver.cells)
+        light[:] = 1.0 if full else light
         parts = solver._wired
         self.net, full = parts.at(1000.0, 25.0, [1.0] * len(solver.panels))
         (self.cells,) = parts.risen(np.ascontiguousarray(light[None, parts.order] * full))
@@ -181,6 +182,54 @@ def test_currents_of_a_group_add_up_and_its_slope_is_its_own(kernel, array):
             halved, steep = kernel._by_halving(net, g, current)
             assert halved == pytest.approx(v, abs=1e-4 * (1.0 + abs(v)))
             assert steep == pytest.approx(slope, rel=1e-2)
+
+
+def test_a_group_that_newton_does_not_settle_is_halved(kernel, array, monkeypatch):
+    net = array.net
+    groups = np.flatnonzero(net.groups["many"] > 0.0).tolist()
+    settled = [kernel._group_voltage(net, g, 1.3) for g in groups]
+    monkeypatch.setattr(kernel, "_FEW_STEPS", 0)
+    for g, (v, slope) in zip(groups, settled, strict=True):
+        halved, steep = kernel._group_voltage(net, g, 1.3)
+        assert halved == pytest.approx(v, abs=1e-4 * (1.0 + abs(v)))
+        assert steep == pytest.approx(slope, rel=1e-2)
+
+
+def test_equal_strings_give_as_many_times_the_current_of_one(kernel):
+    two = Loaded(kernel, Interconnection([["ideal"], ["ideal too"]]), full=True)
+    places = two.placed(kernel, 7)
+    assert two.net.strings["many"].tolist() == [2.0, 0.0]
+    least, most = kernel._conductance_bounds(two.net, 2, 3)
+    for k, v in enumerate(places[0].tolist()):
+        own, _ = kernel._string_current(two.net, 0, v)
+        assert places[1, k] == pytest.approx(2.0 * own, rel=1e-3, abs=1e-3)
+    slope = (places[1, 2] - places[1, 3]) / (places[0, 3] - places[0, 2])
+    assert least <= slope <= most
+
+
+def test_a_place_bounds_itself_by_its_own_power(kernel, array):
+    array.placed(kernel, 4)
+    x, y = array.net.places[1, :2]
+    assert kernel._power_bound(array.net, 1, 1) == pytest.approx(x * y)
+
+
+@pytest.mark.parametrize("column", [1, 2])
+def test_a_curve_that_was_not_solved_is_left_to_the_exact_solver(kernel, monkeypatch, column):
+    """Its current rises somewhere, or its slope does."""
+    solve = kernel._solve_place
+
+    def wrong(net, k: int, x: float) -> None:
+        solve(net, k, x)
+        if k == 2:
+            net.places[k, column] = 50.0
+
+    fast, exact = (LightSolver(PANELS, WIRINGS["two strings"], own) for own in (True, False))
+    lit = np.linspace(0.3, 1.0, fast.cells)[None], 1000.0, 25.0
+    wanted = exact.maxima(*lit)
+    assert fast.maxima(*lit).power[0] != wanted.power[0]
+    monkeypatch.setattr(kernel, "_solve_place", wrong)
+    found = fast.maxima(*lit)
+    assert (found.power[0], found.bound[0]) == (wanted.power[0], wanted.bound[0])
 
 
 def test_a_strings_voltage_is_that_of_its_parts(kernel, array):
