@@ -90,8 +90,9 @@ def test_a_diode_follows_shockley(outside: Outside) -> None:
     assert bend == pytest.approx(1e-6 / 0.027**2 * np.exp(u / 0.027))
 
 
-@kinds
+@pytest.mark.parametrize("cell", [*CELLS.values(), replace(CELLS["leaky"], saturation_current=0.1)])
 def test_a_cell_conducts_least_where_scipy_finds_it(cell: Junction) -> None:
+    """Of a cell whose diode lets through very much that is at a reverse voltage."""
     taken, ohms = least_conducting(cell)
     if cell.breakdown_factor == 0.0:  # its conductance falls down to the shunt's
         assert taken < -1e6
@@ -121,6 +122,13 @@ def test_maximum_of_single_cells(suns: float, outside: Outside) -> None:
             of=f"maximum of a cell, {name}, {light:g} A",
             source="pvlib.pvsystem.max_power_point", **PVLIB,
         )  # fmt: skip
+
+
+@kinds
+@pytest.mark.parametrize("light", [8.0, 0.5, 1e-3, 1e-6])
+def test_no_current_flows_at_the_open_circuit_voltage(cell: Junction, light: float) -> None:
+    v = np.array(cell_open_circuit(light, cell))
+    assert dark_current(v, cell)[0] == pytest.approx(light, rel=1e-9)
 
 
 def test_cells_in_the_dark_give_nothing() -> None:

@@ -184,6 +184,17 @@ def test_currents_of_a_group_add_up_and_its_slope_is_its_own(kernel, array):
             assert steep == pytest.approx(slope, rel=1e-2)
 
 
+@pytest.mark.parametrize("wiring", WIRINGS.values(), ids=WIRINGS)
+@pytest.mark.parametrize("sun", [1.0, 20.0, 1300.0])
+def test_a_top_is_found_as_exactly_in_dim_light_as_in_strong(wiring, sun):
+    """Of 10 mW as of 50 W."""
+    fast, exact = (LightSolver(PANELS, wiring, compiled) for compiled in (True, False))
+    lit = np.linspace(0.3, 1.0, fast.cells)[None], sun, 25.0
+    found, wanted = fast.maxima(*lit), exact.maxima(*lit)
+    assert found.power == pytest.approx(wanted.power, rel=1e-6)
+    assert found.voltage == pytest.approx(wanted.voltage, rel=3e-3)
+
+
 def test_a_group_that_newton_does_not_settle_is_halved(kernel, array, monkeypatch):
     net = array.net
     groups = np.flatnonzero(net.groups["many"] > 0.0).tolist()

@@ -193,6 +193,17 @@ def test_groups_cover_all_positions_once_in_order(groups, told):
     assert laid(*groups) == told
 
 
+def test_a_layout_that_ends_early_is_told_where_it_ends_and_where_it_should():
+    layout = CellLayout(
+        paths_in_parallel=1,
+        positions_in_series=36,
+        bypass=[BypassGroup(first=0, last=33, has_diode=True)],
+    )
+    with pytest.raises(ContradictionError) as refused:
+        resolve_panel(Panel(electrical=PLATE, cells=layout), Assumptions(), "")
+    assert refused.value.faults[0].message.parameters == {"last": 35, "end": 33}
+
+
 def test_positions_are_the_nameplates_cells():
     assert laid((0, 34), positions=35) == [("cells/positions_in_series", "positions-not-cells")]
     layout = CellLayout(
@@ -334,5 +345,7 @@ def test_a_figure_that_no_cell_of_the_nameplate_meets_is_told(field, met, beyond
     (told,) = told_of(field, beyond)
     assert told.code == code
     assert beyond < told.value < met
+    if field.startswith("low_light"):
+        assert told.value == round(told.value, 4)
     assert told_of(field, told.value - 0.95 * least) == []
     assert told_of(field, told.value - 1.1 * least)[0].code == code
