@@ -24,6 +24,12 @@ from sunhitch_service.engine.wiring.entry import (
     gland_for,
     with_diameters,
 )
+from sunhitch_service.engine.wiring.installation import InstallationKey, installation
+from sunhitch_service.engine.wiring.ladders import size_by_area, size_by_awg, sizes
+from sunhitch_service.engine.wiring.outcome import outcome
+from sunhitch_service.engine.wiring.remedies import remedy
+from sunhitch_service.engine.wiring.resistance import resistance_at
+from sunhitch_service.engine.wiring.search import first_candidate, ladder_case
 
 PANELS = PanelsBehind(i_sc_a=8.0, i_mp_a=7.5)
 
@@ -285,6 +291,8 @@ def test_plugs_of_panels_and_none_at_a_battery():
         {"operating_current_a": 20.0},
         {"operating_current_a": 20.0 * (1.0 + 1e-12)},
         {"max_voltage_v": 12.0},
+        {"runs": [Run(where="raceway"), Run(where="bundled", length_m=2.0)]},
+        {"operating_current_a": 0.0},
         {"terminal_temperature_c": 60.0, "ambient_c": 59.9},
         {"runs": [Run(where="raceway", length_m=1.5), Run(where="bundled", length_m=0.5)]},
         {"conductor_at_hand": ConductorSize(awg="10", area_mm2=5.261 * 1.019)},
@@ -483,6 +491,8 @@ def test_every_check_of_a_conductor_tells_demand_over_capacity():
             assert each.utilisation_fraction == pytest.approx(each.demand / each.capacity)
     drop = check(answered(current_a=0.1, length_m=0.05), "voltage-drop")
     assert 0.0 < drop.utilisation_fraction < 0.1
+    tight = check(answered(length_m=0.05, allowed_drop_fraction=0.005), "voltage-drop")
+    assert tight.utilisation_fraction == pytest.approx(tight.demand / 0.06)
     frost = check(answered(ambient_c=0.0), "ambient-in-table")
     assert frost.utilisation_fraction == 0.0
     colder = check(answered(ambient_c=-10.0), "ambient-in-table")
@@ -588,3 +598,248 @@ def test_usual_diameters_are_those_of_pv_cable():
     assert not with_diameters(bare, "95 mm²", "pv", Assumptions()).cable_diameters_mm
     given = msgspec.structs.replace(bare, cable_diameters_mm=[9.0])
     assert with_diameters(given, "4 mm²", "pv", Assumptions()) is given
+
+
+# --- a way of several runs ----------------------------------------------------------------------
+
+
+def laid(*runs, ladder="awg", rules="nec-2023", group="battery", insulation="90c", **more):
+    fields = {
+        "material": "copper", "fine": True, "tinned": False, "ambient_c": 30.0,
+        "terminal_c": None, "below_50_v": True,
+    } | more  # fmt: skip
+    return installation(
+        InstallationKey(
+            ladder=ladder, rules=rules, group=group, insulation=insulation, runs=runs, **fields
+        )
+    )  # fmt: skip
+
+
+def test_the_run_with_the_least_ampacity_governs():
+    """10 AWG: 55 A in free air, 40 A in raceway, × 0.8 of four conductors 32 A."""
+    four = Run(where="raceway", current_carrying_conductors=4)
+    found = laid(Run(where="free-air"), four, Run(where="raceway")).ampacity_of(size_by_awg("10"))
+    assert (found.governing, found.base_a) == (1, 40.0)
+    assert found.ampacity_a == found.corrected_a == pytest.approx(32.0)
+    assert (found.terminal_a, found.small_a, found.largest_device_a) == (None, 30.0, 30.0)
+    held = laid(four, terminal_c=60.0).ampacity_of(size_by_awg("10"))
+    assert (held.terminal_a, held.ampacity_a) == (30.0, 30.0)
+
+
+def test_the_air_that_comes_closest_to_the_end_of_its_table_is_judged():
+    """PV cable in raceway is read to 80 °C, in free air to where EN 50618 ends."""
+    runs = [Run(where="free-air", ambient_c=70.0), Run(where="raceway", ambient_c=75.0)]
+    for way in (runs, runs[::-1]):
+        on = laid(*way, ladder="mm2", rules="iec", group="pv", insulation="en-50618")
+        assert (on.ambient.demand, on.ambient.capacity) == (75.0, 80.0)
+
+
+def test_a_conductor_at_its_ampacity_is_as_hot_as_its_table():
+    """40 A × 0.8 of four conductors × 0.78 in 10 cm of insulation: 24.96 A give 90 °C at 30 °C."""
+    wall = Run(where="insulated-wall", length_m=0.1, current_carrying_conductors=4)
+    found = laid(wall).ampacity_of(size_by_awg("10"))
+    assert found.ampacity_a == pytest.approx(24.96)
+    assert found.warmest_c(24.96) == pytest.approx(90.0)
+    assert found.warmest_c(0.0) == 30.0
+    both = laid(Run(where="raceway"), wall, Run(where="free-air")).ampacity_of(size_by_awg("10"))
+    assert both.warmest_c(20.0) == pytest.approx(found.warmest_c(20.0))
+
+
+@pytest.mark.parametrize(("group", "limit_a"), [("battery", 8.0), ("pv", 10.0)])
+def test_low_voltage_limits_hold_at_the_battery(group, limit_a):
+    found = laid(Run(where="raceway"), group=group).ampacity_of(size_by_awg("16"))
+    assert found.small_a == limit_a
+
+
+@pytest.mark.parametrize(
+    ("ladder", "rules", "insulation", "method", "family"),
+    [
+        ("awg", "nec-2023", "90c", "own-tables", "nec"),
+        ("mm2", "nec-2023", "90c", "own-tables", "iec"),
+        ("mm2", "nec-2023", "60c", "by-area", "nec"),  # which IEC tables do not know
+        ("mm2", "us-33-cfr-183", "90c", "by-area", "us-33-cfr-183"),
+        ("awg", "us-33-cfr-183", "90c", "own-tables", "us-33-cfr-183"),
+        ("mm2", "iec", "pvc-70", "own-tables", "iec"),
+        ("awg", "iec", "pvc-70", "own-tables", "nec"),
+    ],
+)
+def test_whose_tables_a_ladder_is_read_in(ladder, rules, insulation, method, family):
+    on = laid(Run(where="raceway"), ladder=ladder, rules=rules, insulation=insulation)
+    assert (on.method, on.rules.family) == (method, family)
+    if method == "by-area":
+        six = on.ampacity_of(size_by_area(6.0))  # is read at 10 AWG, 5.26 mm²
+        assert (
+            six.base_a
+            == laid(Run(where="raceway"), rules=rules, insulation=insulation)
+            .ampacity_of(size_by_awg("10"))
+            .base_a
+        )
+        thin = on.ampacity_of(size_by_area(0.75)) if size_by_area(0.75) else None
+        assert thin is None or thin.base_a == 0.0
+
+
+# --- remedies -----------------------------------------------------------------------------------
+
+
+def remedied(code, demand, capacity, drop_v=1.0, loop_ohm=0.01, **fields):
+    case, _ = resolved(**fields)
+    size = answered(fault_current_a=900.0).awg.chosen
+    size = msgspec.structs.replace(size, drop_v=drop_v, loop_resistance_ohm=loop_ohm)
+    return remedy(case, outcome(code, demand, capacity), size)
+
+
+def test_how_to_keep_a_drop_with_a_chassis_in_the_way():
+    """100 A through 2 mΩ of chassis lose 0.2 V of the 1 V; 0.15 V of 0.35 V are left for 0.8 V."""
+    chassis = {"circuit": "chassis-return", "chassis_resistance_ohm": 0.002}
+    (name,), told = remedied("voltage-drop", 1.0, 0.35, **chassis)
+    assert name == "shorter"
+    assert told["reach_m"] == pytest.approx(2.0 * 0.15 / 0.8)
+    assert (told["conductors"], told["allowed_v"]) == (6, 0.35)
+    assert told["drop_fraction"] == pytest.approx(1.0 / 12.0)
+    for capacity in (0.2, 0.1):  # the chassis alone takes it
+        assert remedied("voltage-drop", 1.0, capacity, **chassis) == (("chassis",), {})
+    (_,), told = remedied("voltage-drop", 1.0, 0.35)
+    assert (told["conductors"], told["reach_m"]) == (3, pytest.approx(0.7))
+    (_,), told = remedied("voltage-drop", 1.0, 0.35, loop_ohm=0.0, **chassis)
+    assert (told["conductors"], told["reach_m"]) == (3, pytest.approx(0.7))
+    assert remedied("voltage-drop", 1.0, 0.26, **chassis)[1]["conductors"] == 14  # 0.8 ÷ 0.06
+
+
+def test_clips_are_not_advised_where_terminals_ask_for_the_same_size():
+    """17 A on the skin: 12 AWG fails by heat, 30 × 0.5 A, and by terminals, 20 A of 21.25 A."""
+    run = [Run(where="on-roof", in_raceway=True)]
+    answer = answered(circuit="pv-output", current_a=17.0, length_m=0.5, runs=run, voltage_v=38.0)
+    assert answer.awg.chosen.size == "10 AWG"
+    assert "ampacity-corrected" in answer.awg.governing
+    assert "off-the-roof" not in {note.code for note in answer.notes}
+
+
+def test_what_to_change_by_what_fails():
+    """Nothing helps where a table gives nothing; on the skin of a roof clips do."""
+    skin, lifted = (
+        [Run(where="on-roof", height_above_roof_m=height)] for height in (0.0189, 0.019)
+    )
+    assert remedied("ampacity-corrected", 20.0, 0.0)[0] == ("none",)
+    assert remedied("ampacity-corrected", 20.0, 10.0)[0] == ("more", "split")
+    assert remedied("ampacity-corrected", 20.0, 0.05)[0] == ("more", "split")
+    both = [*skin, Run(where="raceway")]
+    assert remedied("ampacity-corrected", 20.0, 10.0, runs=both)[0] == ("more", "clips", "split")
+    assert remedied("ampacity-corrected", 20.0, 10.0, runs=skin)[0] == ("more", "clips", "split")
+    assert remedied("ampacity-corrected", 20.0, 10.0, runs=lifted)[0] == ("more", "split")
+    assert remedied("ambient-in-table", 90.0, 85.0)[0] == ("hotter",)
+    assert remedied("ambient-in-table", 90.0, 85.0, runs=skin)[0] == ("hotter", "clips")
+    assert remedied("ambient-in-table", 90.0, 50.0, rules="us-33-cfr-183")[0] == ("boat",)
+    names, told = remedied("ambient-in-table", 90.0, 85.0, rules="iec", runs=skin)
+    assert (names, told["air_c"], told["table_c"]) == (("hotter",), 90.0, 85.0)
+    assert remedied("small-conductor", 20.0, 15.0) == (("", "split"), {"device_a": 20.0})
+    assert remedied("terminal-temperature", 20.0, 15.0) == (("", "split"), {"wanted_a": 20.0})
+    assert remedied("smallest-size", 2.0, 1.0) == (("",), {"wanted_mm2": 2.0})
+    clips = remedied("ambient-in-table", 90.0, 85.0, runs=skin)[1]["clips"]
+    assert clips.parameters["clearance_mm"] == pytest.approx(19.0)
+
+
+# --- up the ladder ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("length_m", [0.2, 2.0, 9.0])
+@pytest.mark.parametrize("amperes", [0.5, 20.0, 90.0])
+@pytest.mark.parametrize("chassis_ohm", [None, 0.001])
+@pytest.mark.parametrize("rules", ["nec-2023", "iec"])
+def test_sizes_are_passed_over_at_a_glance_by_their_drop_in_air(
+    length_m, amperes, chassis_ohm, rules
+):
+    """Of two conductors, or of one and the chassis, not heated by the current; and too thin."""
+    body = {"circuit": "chassis-return", "chassis_resistance_ohm": chassis_ohm}
+    fields = {"length_m": length_m, "current_a": amperes, "rules": rules}
+    case, _ = resolved(**fields, **(body if chassis_ohm else {}))
+    on = ladder_case(case, find_device(case), case.ladder, None)
+    kept = []
+    for rung in on.installation.rungs:
+        one_way = length_m * resistance_at(rung.table_ohm, on.installation.metal, 40.0)
+        loop = one_way + chassis_ohm if chassis_ohm else 2.0 * one_way
+        enough = amperes * loop <= case.allowed_drop_v
+        kept.append(enough and rung.size.area_mm2 >= on.installation.smallest_mm2)
+    expected = kept.index(True) if any(kept) else len(kept)
+    assert first_candidate(on) == expected
+
+
+def test_the_other_ladder_starts_at_the_area_that_the_rules_chose():
+    case, _ = resolved()
+    for least_mm2, first in [(None, ""), (50.0, "50"), (50.1, "70")]:
+        on = ladder_case(case, find_device(case), "mm2", least_mm2)
+        bare = msgspec.structs.replace(on, case=msgspec.structs.replace(case, allowed_drop_v=99.0))
+        found = bare.installation.rungs[first_candidate(bare)].size.key
+        assert found == (first if least_mm2 else bare.installation.rungs[0].size.key)
+
+
+def test_neighbours_and_shares_of_a_chosen_size():
+    """One below and two above on the ladder of the rules, one above on the other."""
+    answer = answered(hours_per_year=100.0)
+    own, other = answer.awg, answer.metric
+    gauges = [size.label for size in sizes("awg")]
+    at = gauges.index(own.chosen.size)
+    assert [size.size for size in own.neighbours] == [gauges[at - 1], *gauges[at + 1 : at + 3]]
+    metric = [size.label for size in sizes("mm2")]
+    at = metric.index(other.chosen.size)
+    assert [size.size for size in other.neighbours] == [metric[at - 1], metric[at + 1]]
+    for size in (own.chosen, *own.neighbours):
+        assert size.drop_fraction == pytest.approx(size.drop_v / 12.0)
+        assert size.loss_w == pytest.approx(size.drop_v * 20.0)
+        assert size.energy_lost_wh_per_year == pytest.approx(100.0 * size.loss_w)
+    assert (own.role, other.role) == ("rules", "equivalent")
+    assert answered().awg.chosen.energy_lost_wh_per_year is None
+
+
+def test_an_unfused_string_bears_the_others_and_the_battery():
+    """1.25 × 8 A of one other string and 3 A of the battery."""
+    panels = PanelsBehind(
+        i_sc_a=8.0, strings_in_parallel=2, battery_backfeed_a=3.0, max_series_fuse_a=30.0
+    )
+    asked = {"panels_behind": panels, "voltage_v": 20.0, "fuse_needed": False}
+    lead = answered(circuit="pv-string", **asked).awg.chosen
+    assert {one.code: one.demand for one in lead.rules}["string-backfeed"] == pytest.approx(13.0)
+    output = answered(circuit="pv-output", **asked).awg.chosen
+    assert "string-backfeed" not in {one.code for one in output.rules}
+    none = answered(circuit="pv-string", current_a=8.0, voltage_v=20.0).awg.chosen
+    assert "string-backfeed" not in {one.code for one in none.rules}
+
+
+def test_boats_from_50_v_on_have_smaller_devices():
+    """33 CFR 183.455: 150 % below 50 V; the next standard rating from there on."""
+    for highest_v, times in [(49.9, 1.5), (50.0, None)]:
+        size = answered(
+            rules="us-33-cfr-183", voltage_v=40.0, max_voltage_v=highest_v, fuse_needed=False
+        ).awg.chosen
+        if times:
+            assert size.largest_device_a == pytest.approx(times * size.ampacity_a)
+        else:
+            assert size.largest_device_a < 1.5 * size.ampacity_a
+
+
+@pytest.mark.parametrize(
+    ("rules", "insulation", "own", "other"),
+    [
+        ("nec-2023", "90c", "american-wire-gauge", ("square-millimetres", "iec-tables")),
+        ("nec-2023", "60c", "american-wire-gauge", None),
+        ("iec", "pvc-70", "square-millimetres", ("american-wire-gauge", "nfpa-tables")),
+    ],
+)
+def test_what_is_said_of_each_ladder(rules, insulation, own, other):
+    answer = answered(rules=rules, insulation=insulation)
+    ladders = [answer.awg, answer.metric]
+    first, second = ladders if rules != "iec" else ladders[::-1]
+    assert (first.note.code, first.note.parameters["units"].code) == ("rules-written-for", own)
+    if other is None:
+        assert second.note.code == "no-table-in-mm2"
+    else:
+        assert second.note.code == "equivalent-ladder"
+        assert second.note.parameters["tables"].code == other[1]
+
+
+def test_each_ladder_is_judged_by_the_currents_of_its_own_tables():
+    """NFPA 70 asks terminals for 1.25 × 20 A, IEC for 20 A."""
+    answer = answered(terminal_temperature_c=60.0)
+    for ladder, amperes in [(answer.awg, 25.0), (answer.metric, 20.0)]:
+        demands = {one.code: one.demand for one in ladder.chosen.rules}
+        assert demands["terminal-temperature"] == amperes
+        assert ("ampacity-table" in demands) == (ladder is answer.awg)

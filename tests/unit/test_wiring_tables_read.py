@@ -235,7 +235,11 @@ def test_factors_multiply():
         ("nec", 90.0, 40.0),
         ("nec", 120.0, 40.0),
         ("us-33-cfr-183", 60.0, 40.0),
+        ("us-33-cfr-183", 75.0, 40.0),
         ("us-33-cfr-183", 80.0, 50.0),
+        ("us-33-cfr-183", 89.0, 50.0),
+        ("us-33-cfr-183", 90.0, 55.0),
+        ("us-33-cfr-183", 105.0, 60.0),
         ("us-33-cfr-183", 125.0, 70.0),
     ],
 )
@@ -405,7 +409,8 @@ def test_an_overloaded_conductor_is_stated_at_its_limit():
     assert at(0.0) == 30.0
     assert at(0.0, air_c=100.0) == 100.0
     assert 30.0 < at(20.0) < at(30.0) < at(40.0) == pytest.approx(90.0)
-    assert at(0.05, reference_a=0.05) == pytest.approx(90.0)
+    assert 30.0 < at(0.02, reference_a=0.05) < 60.0
+    assert {at(float(amperes)) for amperes in range(41, 200)} == {90.0}
 
 
 def test_torques_by_the_largest_wire_not_above():

@@ -71,7 +71,7 @@ def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
     chassis_v = (case.chassis_ohm or 0.0) * current
     reach = longest_m(case.request.length_m, outcome.demand, outcome.capacity, chassis_v)
     room = outcome.capacity - chassis_v
-    if reach <= 0.0 or room <= 0.0:
+    if room <= 0.0:
         return ("chassis",), {}
     return ("shorter",), {
         "size": size.size,
