@@ -764,12 +764,12 @@ def test_sizes_are_passed_over_at_a_glance_by_their_drop_in_air(
 
 
 def test_the_other_ladder_starts_at_the_area_that_the_rules_chose():
+    """Or at the smallest that its tables admit: 1.5 mm² of copper, IEC 60364-5-52, table 52.2."""
     case, _ = resolved()
-    for least_mm2, first in [(None, ""), (50.0, "50"), (50.1, "70")]:
+    for least_mm2, first in [(None, "1.5"), (50.0, "50"), (50.1, "70")]:
         on = ladder_case(case, find_device(case), "mm2", least_mm2)
         bare = msgspec.structs.replace(on, case=msgspec.structs.replace(case, allowed_drop_v=99.0))
-        found = bare.installation.rungs[first_candidate(bare)].size.key
-        assert found == (first if least_mm2 else bare.installation.rungs[0].size.key)
+        assert bare.installation.rungs[first_candidate(bare)].size.key == first
 
 
 def test_neighbours_and_shares_of_a_chosen_size():
