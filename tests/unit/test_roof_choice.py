@@ -8,6 +8,7 @@ import msgspec
 import numpy as np
 import pytest
 from ortools.sat.python import cp_model
+from scipy import optimize
 
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
@@ -338,3 +339,23 @@ def test_a_linear_programme_without_time_bounds_nothing() -> None:
     rows, values = cover_rows(found), np.array([100.0, 70.0, 65.0])[found.kind]
     assert dual_bound(rows, np.ones(rows.shape[0]), values) < values.sum()
     assert dual_bound(rows, np.ones(rows.shape[0]), values, seconds=1e-9) == math.inf
+
+
+@pytest.mark.parametrize("short", [0.5, 0.9, 1.0, 1.5])
+def test_a_bound_does_not_trust_the_weights_of_the_programme(
+    short: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Weights that fall short are scaled up until they satisfy the dual: never below the best."""
+    found = candidates(0, 12)
+    rows, values = cover_rows(found), np.array([100.0, 70.0, 65.0])[found.kind]
+    ones = np.ones(rows.shape[0])
+    honest = dual_bound(rows, ones, values)
+    solve = optimize.linprog
+
+    def scaled(*args: object, **options: object) -> optimize.OptimizeResult:
+        solved = solve(*args, **options)
+        solved.ineqlin.marginals *= short
+        return solved
+
+    monkeypatch.setattr(optimize, "linprog", scaled)
+    assert dual_bound(rows, ones, values) == pytest.approx(honest)

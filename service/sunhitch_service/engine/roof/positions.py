@@ -186,5 +186,5 @@ def _threshold(forward: Sequence[set[int]], backward: Sequence[set[int]]) -> int
     if not len(low):
         return 0
     cuts = np.unique(np.concatenate([low, high, [max(low[-1], high[-1]) + 1]]))
-    kept = np.searchsorted(low, cuts) + len(high) - np.searchsorted(high, cuts)
+    kept = np.searchsorted(low, cuts) - np.searchsorted(high, cuts)
     return int(cuts[int(np.argmin(kept))])
