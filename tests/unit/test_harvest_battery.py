@@ -104,6 +104,19 @@ def test_limits_are_of_power_so_that_energy_goes_with_time(step_h: float) -> Non
     assert drawn.stored[0] == pytest.approx(500.0 - 80.0 * step_h)
 
 
+def test_every_flow_of_one_hour_by_hand() -> None:
+    """350 W of sun, 60 W of load, 200 W to charge with, 50 Wh of room: 55.6 Wh are taken for it."""
+    found = one(350.0, load=60.0, start=0.95)
+    assert found.accepted[0] == pytest.approx(60.0 + 50.0 / 0.9)
+    assert found.full[0] == pytest.approx(200.0 - 50.0 / 0.9)
+    assert (found.rate[0], found.frost[0]) == (pytest.approx(90.0), 0.0)
+    assert (found.served[0], found.unserved[0]) == (60.0, 0.0)
+    assert found.stored[0] == pytest.approx(1000.0)
+    assert found.storage_lost[0] == pytest.approx(50.0 / 0.9 - 50.0)
+    drawn = one(30.0, load=150.0)
+    assert (drawn.storage_lost[0], drawn.stored[0]) == (0.0, 380.0)
+
+
 @pytest.mark.parametrize(("state", "stored_wh"), [(0.3, 490.0), (0.85, 1000.0), (0.97, 1000.0)])
 def test_what_charges_fast_fills_to_full_and_no_further(state: float, stored_wh: float) -> None:
     """190 Wh to take in an hour, tapering over the last 50 Wh only: there is time to fill."""
