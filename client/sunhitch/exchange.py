@@ -130,17 +130,16 @@ class Exchange:
         """Path of the call, with its query."""
         path = f"/v1/batch/{self.operation.name}" if self.batch else self.operation.path
         asked = {"views": ",".join(self.views), "view": "" if self.views else self.view}
-        if not (self.drawn_as or self.batch):
+        if not self.drawn_as:
             asked |= self.selection.query
         query = urlencode({name: one for name, one in asked.items() if one}, safe=",")
         return f"{path}?{query}" if query else path
 
     @property
     def selection(self) -> AnswerSelection:
-        """What of the answer is told."""
-        return AnswerSelection(
-            self.checks, self.operation.fields, "coded" if self.options.texts else "plain"
-        )
+        """What of the answer is told; lines of a batch are whole answers."""
+        fields = () if self.batch else self.operation.fields
+        return AnswerSelection(self.checks, fields, "coded" if self.options.texts else "plain")
 
     @property
     def media_type(self) -> str:

@@ -19,15 +19,18 @@ from openpyxl import load_workbook
 
 from sunhitch import Client, RequestRejectedError, build, examples
 from sunhitch.codec import plain_data
+from sunhitch.operations import WIRE_SIZING
 from sunhitch.operations.operation import Operation
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import AnswerPart, Check
+from sunhitch.types.wiring import WireSizingRequest
 from sunhitch_service.calculations.calculation import AnyCalculation, Calculation
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
 
 EXAMPLE: dict[str, Any] = json.loads(
     (Path(__file__).parents[2] / "client/sunhitch/examples/fit-out.json").read_text("utf-8")
 )
+SIZING = Path(__file__).parents[2] / "client/sunhitch/examples/wire-sizing.json"
 SHADED = Path(__file__).parents[2] / "client/sunhitch/examples/shaded-iv.json"
 MULTIPART = {"Accept": "multipart/mixed"}
 
@@ -118,6 +121,36 @@ def test_parts_are_the_same_embedded_and_from_a_service(service: Served) -> None
     assert {one.key for one in told[0].sources} == {check.basis for check in told[0].checks}
     assert drawn[0].removeprefix("\ufeff") == drawn[1].removeprefix("\ufeff")
     assert refused[0] == refused[1]
+
+
+@pytest.mark.parametrize("query", ["checks=counts", "texts=coded"])
+def test_lines_of_a_batch_tell_what_was_asked_for(service: Served, query: str) -> None:
+    body = json.loads(SIZING.read_text("utf-8"))
+    whole = service.http.post(f"/v1/wire-sizing?{query}", json=body).json()
+    lines = {"Content-Type": "application/x-ndjson"}
+    path = f"/v1/batch/wire-sizing?{query}"
+    told = service.http.post(path, content=f"{json.dumps(body)}\n{{}}\n", headers=lines)
+    answer, problem = map(json.loads, told.text.splitlines())
+    assert (answer["answer"], problem["kind"]) == (whole, "problem")
+    problem_of(service.http.post(f"{path}&fields=notes", content="{}", headers=lines), 400)
+
+
+def test_batches_tell_codes_embedded_and_from_a_service(service: Served) -> None:
+    class Ladder(AnswerPart, kw_only=True):
+        rules_ladder: str
+
+    request = examples.load("wire-sizing")
+    assert isinstance(request, WireSizingRequest)
+    found = []
+    with Client(service.url) as remote, Client.embedded() as embedded:
+        for one in (remote, embedded):
+            coded = one.with_options(texts=True)
+            found.append([*coded.batch(WIRE_SIZING, [request])])
+            found.append([*one.batch(WIRE_SIZING.part(Ladder), [request])])
+    assert found[0] == found[2]
+    assert found[1] == found[3]
+    assert found[0][0].texts
+    assert type(found[1][0]) is Ladder
 
 
 @pytest.mark.parametrize("query", ["checks=counts", "texts=coded"])

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncGenerator, Iterator
 from contextlib import aclosing
+from dataclasses import replace
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
@@ -10,6 +11,7 @@ from litestar.response import Stream
 from sunhitch.types.stream import problem_line
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.schema.paths import BATCH
+from sunhitch_service.tasks.forms import Form
 from sunhitch_service.tasks.lines import Answered, Body, Lines, answer_lines
 from sunhitch_service.tasks.media_types import NDJSON
 from sunhitch_service.tasks.problems import Kind, ProblemError
@@ -19,7 +21,15 @@ from sunhitch_service.workers.pool import WorkOrder
 
 from .compute import Compute
 from .exchange import HttpExchange, exchange_of
-from .requests import Request, accepted, body_pieces, query_of, require_media_type
+from .requests import (
+    TOLD_WORDS,
+    Request,
+    accepted,
+    body_pieces,
+    query_of,
+    require_media_type,
+    selection_of,
+)
 from .settings import Settings
 
 _PIECE_S = 0.05
@@ -38,7 +48,7 @@ def batch_handler(
 
     @post(path, status_code=200, request_max_body_size=settings.max_batch_bytes)
     async def batch(request: Request) -> Stream:
-        query_of(request)
+        told = Form(selection=selection_of(query_of(request, TOLD_WORDS)))
         accepted(request, [NDJSON])
         require_media_type(request, NDJSON)
         exchange = exchange_of(request)
@@ -47,9 +57,8 @@ def batch_handler(
         async for piece in body_pieces(request):
             body.take(piece)
         compute.take_place(exchange)
-        return Stream(
-            _streamed(_Pieces(task, body, compute, exchange), settings), media_type=NDJSON
-        )
+        pieces = _Pieces(replace(task, form=told), body, compute, exchange)
+        return Stream(_streamed(pieces, settings), media_type=NDJSON)
 
     return batch
 

@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import cast, get_args
+from typing import cast
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
-from sunhitch.selection import PART, AnswerSelection, Texts
-from sunhitch.types.check import VERDICT_HEADER, Checks
+from sunhitch.selection import PART
+from sunhitch.types.check import VERDICT_HEADER
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.sheets import script_digest
 from sunhitch_service.drawing.spreadsheet import SPREADSHEETS
@@ -23,12 +23,14 @@ from .compute import Compute
 from .exchange import exchange_of
 from .requests import (
     CSV_WORDS,
+    TOLD_WORDS,
     Request,
     accepted,
     csv_style,
     names_of,
     query_of,
     require_media_type,
+    selection_of,
     takes_gzip,
     whole_body,
 )
@@ -116,11 +118,7 @@ class _Forms:
         several = Form(MULTIPART, tuple(self._by_view.values()))
         self._without_query = self._usual | ({MULTIPART: several} if self._by_view else {})
         self._parts = endpoint.operation.answer.__struct_fields__
-        self._known: dict[str, Sequence[str] | None] = {
-            "checks": get_args(Checks),
-            "fields": None,
-            "texts": get_args(Texts),
-        }
+        self._known: dict[str, Sequence[str] | None] = {**TOLD_WORDS, "fields": None}
         if self._by_view:
             self._known |= {"view": tuple(self._by_view), "views": None, "theme": THEMES}
         if tables:
@@ -153,11 +151,7 @@ class _Forms:
             form = replace(self._usual[media_type], media_type=told)
         return replace(
             form,
-            selection=AnswerSelection(
-                cast("Checks", query.get("checks", "all")),
-                fields,
-                cast("Texts", query.get("texts", "plain")),
-            ),
+            selection=selection_of(query, fields),
             csv=csv_style(query),
             theme=cast("Theme", query.get("theme", "light")),
         )

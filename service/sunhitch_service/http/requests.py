@@ -3,7 +3,7 @@
 import re
 from collections.abc import AsyncGenerator, Collection, Mapping, Sequence
 from itertools import islice
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, cast, get_args
 
 import litestar
 import msgspec
@@ -11,8 +11,9 @@ from litestar.datastructures.headers import Accept, Headers
 from litestar.exceptions import InternalServerException
 
 from sunhitch.faults import MOST_FAULTS
-from sunhitch.selection import unknown_names
+from sunhitch.selection import AnswerSelection, Texts, unknown_names
 from sunhitch.texts import sentence
+from sunhitch.types.check import Checks
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.quick.reading import fault
@@ -130,6 +131,16 @@ CSV_WORDS: Mapping[str, Sequence[str]] = {
     "separator": ("comma", "semicolon", "tab"),
 }
 """Query parameters of whatever may come as CSV."""
+
+
+TOLD_WORDS: Mapping[str, Sequence[str]] = {"checks": get_args(Checks), "texts": get_args(Texts)}
+"""Query parameters of whatever answers calculations as JSON."""
+
+
+def selection_of(query: Mapping[str, str], fields: tuple[str, ...] = ()) -> AnswerSelection:
+    """What of an answer a caller wants."""
+    checks, texts = query.get("checks", "all"), query.get("texts", "plain")
+    return AnswerSelection(cast("Checks", checks), fields, cast("Texts", texts))
 
 
 def csv_style(query: Mapping[str, str]) -> CsvStyle:

@@ -139,6 +139,7 @@ def _batch(endpoint: AnyCalculation) -> Document:
         "batches",
         told["answer"],
         {NDJSON: _lines_of(operation.answer)},
+        parameters=(_PARAMETERS["checks"], _PARAMETERS["texts"]),
         given=(told["given"], {NDJSON: lines}),
         operationId=f"batch_{operation.name.replace('-', '_')}",
         summary=f"Batch: {operation.title}",

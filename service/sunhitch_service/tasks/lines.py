@@ -4,7 +4,6 @@ import time
 import traceback
 from dataclasses import dataclass, replace
 
-from sunhitch.codec import encode
 from sunhitch.types.stream import answer_line, problem_line
 
 from .problems import Kind, ProblemError, as_problem
@@ -116,7 +115,8 @@ def answer_lines(lines: Lines) -> Answered:
     for number, body in enumerate(lines.bodies, start=lines.first):
         try:
             request, _ = lines.task.read(body, lines.limit_s)
-            texts.append(answer_line(encode(lines.task.calculate(request))))
+            told = lines.task.form.body(request, lines.task.calculate(request))
+            texts.append(answer_line(told))
         except Exception as error:  # noqa: BLE001 - becomes this line's problem document
             problem = as_problem(error)
             texts.append(problem_line(problem.body(f"{lines.label}:{number}")))
