@@ -590,8 +590,9 @@ def test_yearly_loss_beside_the_published_mean(readings, years, low, high, verdi
     [
         (None, "", False, "not-assessed", "unknown"),
         ({"kind": "unknown"}, "", False, "not-assessed", "unknown"),
-        ({"kind": "epdm"}, "rubber", False, "fail", "not-bondable"),
-        ({"kind": "epdm", "confirmed_strength_fraction": 0.5}, "rubber", False, "pass", None),
+        ({"kind": "epdm-membrane"}, "rubber", False, "fail", "not-bondable"),
+        ({"kind": "epdm-membrane", "confirmed_strength_fraction": 0.5}, "rubber", False, "pass",
+         None),
         ({"kind": "bare-aluminium"}, "", False, "pass", None),
         ({"kind": "bare-aluminium", "abraded_and_cleaned": False}, "", False, "not-assessed",
          "prepare"),
@@ -619,7 +620,7 @@ def test_a_spacer_is_trapped_or_nothing_holds_it():
 
 def test_heat_and_cold_of_a_bond():
     for air_c, verdict in [(9.9, "fail"), (10.0, "pass"), (20.0, "pass")]:
-        assert mount.application_temperature("tape", air_c, 10.0).verdict == verdict
+        assert mount.application_temperature("acrylic-foam-tape", air_c, 10.0).verdict == verdict
     for hottest_c, verdict in [(79.0, "pass"), (80.0, "pass"), (80.1, "not-assessed")]:
         found = mount.bond_heat(hottest_c, 80.0)
         assert (found.verdict, found.demand, found.capacity) == (verdict, hottest_c, 80.0)

@@ -13,6 +13,7 @@ from sunhitch.types.wiring import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.circuit.devices import family_named
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.case import resolve
@@ -365,7 +366,7 @@ def test_what_just_does_not_agree_is_refused(fields, pointer):
         ({"circuit": "pv-output", "panels_behind": PanelsBehind(
             i_sc_a=8.0, max_series_fuse_a=15.0)}, 12.5, False, 15.0, False),
         ({"circuit": "pv-output", "panels_behind": PanelsBehind(
-            i_sc_a=8.0, battery_backfeed_a=0.5, strings_in_parallel=2)}, 25.0, False, None, True),
+            i_sc_a=8.0, battery_backfeed_a=0.05, strings_in_parallel=2)}, 25.0, False, None, True),
         ({"circuit": "pv-string", "panels_behind": PanelsBehind(
             i_sc_a=8.0, strings_in_parallel=3, max_series_fuse_a=15.0)}, 12.5, False, 15.0, True),
         ({"circuit": "pv-string", "panels_behind": PanelsBehind(
@@ -429,6 +430,10 @@ def test_a_breaking_capacity_that_only_another_family_has():
     high = check(answered(fuse_family="blade", fault_current_a=900.0, max_voltage_v=40.0),
                  "device-voltage")  # fmt: skip
     assert (high.verdict, high.demand, high.capacity) == ("fail", 40.0, 32.0)
+    assert high.remedies == ["device-voltage.other"]
+    assert high.parameters == {"voltage_v": 40.0, "family": family_named("battery-stud").title}
+    none = check(answered(fault_current_a=900.0, max_voltage_v=200.0), "device-voltage")
+    assert (none.verdict, none.remedies) == ("fail", ["device-voltage.none"])
 
 
 # --- the answer ---------------------------------------------------------------------------------
@@ -582,11 +587,14 @@ def test_cables_that_no_gland_seals():
         ([28.0], "pass", 28.0),
         ([28.1], "fail", 28.1),
         ([2.0, 6.0], "fail", None),
+        ([2.0, 28.0], "fail", None),
         ([6.0, 29.0], "fail", 29.0),
     ]:
         asked = entry(*diameters)
         (found,) = entry_checks(asked, cable_entry(asked))
         assert (found.verdict, found.demand) == (verdict, demand)
+    for diameter, step in [(6.0, "drill-through"), (2.0, "entry-box")]:
+        assert step in [one.code for one in cable_entry(entry(diameter)).steps]
     asked = entry(2.0, gland_at_hand="M12")
     assert entry_checks(asked, cable_entry(asked))[1].remedies == ["gland-at-hand.none"]
 
@@ -800,6 +808,9 @@ def test_an_unfused_string_bears_the_others_and_the_battery():
     assert {one.code: one.demand for one in lead.rules}["string-backfeed"] == pytest.approx(13.0)
     output = answered(circuit="pv-output", **asked).awg.chosen
     assert "string-backfeed" not in {one.code for one in output.rules}
+    weak = msgspec.structs.replace(panels, strings_in_parallel=1, battery_backfeed_a=0.05)
+    lead = answered(circuit="pv-string", **asked | {"panels_behind": weak}).awg.chosen
+    assert {one.code: one.demand for one in lead.rules}["string-backfeed"] == 0.05
     none = answered(circuit="pv-string", current_a=8.0, voltage_v=20.0).awg.chosen
     assert "string-backfeed" not in {one.code for one in none.rules}
 

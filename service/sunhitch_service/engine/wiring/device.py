@@ -204,16 +204,15 @@ def _given(case: Case, device: Device) -> list[Check]:
 def _ratings(case: Case, device: Device) -> list[Check]:
     chosen, need = device.chosen, device.need
     rules, group = case.request.rules, case.group
-    fits = [option for option in device.options if option.suitable]
+    able = _able(case)
     volts = rule(
         "device-voltage",
         rules=rules,
         group=group,
-        remedy="other" if fits else "none",
+        remedy="other" if able else "none",
         voltage_v=need.voltage_v,
-        family=fits[0].title if fits else "",
+        family=able[0] if able else "",
     )
-    able = _able(case)
     breaks = rule(
         "device-interrupting",
         rules=rules,
