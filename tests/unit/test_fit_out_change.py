@@ -418,7 +418,15 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
             "/parts/0/state",
             "/panel_types/0/mounting",
         ),
-        ({"values": [{"pointer": "/nowhere/x", "value": 1}]}, "/values/0/value", "Unknown field"),
+        *(
+            ({"values": [{"pointer": place, "value": 1}]}, "/values/0/pointer", "Unknown field")
+            for place in ("/nowhere/x", "/roof/zzz", "/roof/obstacles/0/zzz")
+        ),
+        (
+            {"values": [{"pointer": "/battery_fuse", "value": {"rating_a": 40.0, "x": 1}}]},
+            "/values/0/value",
+            "Unknown field",
+        ),
         ({"values": [{"pointer": "roof", "value": 1}]}, "/values/0/pointer", "slash"),
         ({"values": [{"pointer": "/placements/9/x_m", "value": 1}]}, "/values/0/pointer", "place"),
         ({"values": [{"pointer": "/min_gap_m", "value": "wide"}]}, "/values/0/value", "number"),

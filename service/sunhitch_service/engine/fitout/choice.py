@@ -206,23 +206,20 @@ def _built(
 def _with_energy(
     request: FitOutRequest, found: list[Candidate], by: PanelRanking
 ) -> tuple[FitOutAnswer, list[Candidate]]:
-    """The best with its energy, and all in order; each is compared with the one that is built.
-
-    The first comparison is with the best by power; where another gives more energy, the second is
-    with that one, so that losses and months are those of the build.
-    """
+    """The best with its energy, and all in order; each is compared with the one that is built."""
     best = found[0]
     if best.answer is None:
         raise ContradictionError(list(best.faults))
     if request.harvest is None:
         return best.answer, found
-    lines = energies(request, request.harvest, _builds(found))
-    wh = {line.name: line.available_wh for line in lines}
+    studied = energies(request, request.harvest, _builds(found))
+    by_name = {one.variant.name: one for one in studied}
+    wh = {name: one.available_wh for name, one in by_name.items()}
     found = [replace(one, energy_wh=wh.get(one.name)) for one in found]
-    ranked = sorted(found, key=lambda one: _order(one, by))
-    if ranked[0].name != best.name:
-        lines = energies(request, request.harvest, _builds(ranked))
-    return with_energy(request, request.harvest, _builds(ranked)[0], lines), ranked
+    found.sort(key=lambda one: _order(one, by))
+    first, *others = _builds(found)
+    compared = [by_name[one.name] for one in (first, *others) if studied]
+    return with_energy(request, request.harvest, first, compared), found
 
 
 def _builds(found: Sequence[Candidate]) -> list[NamedBuild]:

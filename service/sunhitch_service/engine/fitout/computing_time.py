@@ -23,6 +23,10 @@ _SETTLING_MS = 20.0
 _PER_CONTROLLER_MS, _PER_PANEL_AND_CONTROLLER_MS = 10.0, 5.0
 _PER_LIGHT_MS, _PER_PANEL_AND_LIGHT_MS = 8.0, 2.5
 _STIFFEST_MS = 330.0
+_SEARCHES = 0.5
+"""Of the time limits of several layouts: few of them need all of it."""
+_STUDIES = 0.75
+"""Of the times of two studies, each with its reserve for the costliest there are."""
 
 
 def expected_ms(request: FitOutRequest) -> float | None:
@@ -48,7 +52,8 @@ def expected_ms(request: FitOutRequest) -> float | None:
     builds, each = [request], 1
     if request.choose is not None:
         builds, each = _laid_out(request, request.choose), max(1, len(request.choose.constructions))
-    known = sum(_laid_ms(build) + each * _wired_ms(build) for build in builds)
+    searched = _SEARCHES if len(builds) > 1 else 1.0
+    known = sum(_laid_ms(build, searched) + each * _wired_ms(build) for build in builds)
     energy = _energy_ms(request, each * [len(_held(build)) for build in builds])
     return None if energy is None else known + energy
 
@@ -88,7 +93,7 @@ def _energy_ms(request: FitOutRequest, panels: list[int]) -> float | None:
     compared = replace(alone, weather=weather, compare=each[1:])
     times = [harvest_ms(one) for one in ([alone, compared] if each[1:] else [alone])]
     known = [each for each in times if each is not None]
-    return sum(known) if len(known) == len(times) else None
+    return _STUDIES * sum(known) if len(known) == len(times) else None
 
 
 def _wired(request: FitOutRequest, panels: int) -> HarvestAlternative:
@@ -106,10 +111,10 @@ def _wired(request: FitOutRequest, panels: int) -> HarvestAlternative:
     )
 
 
-def _laid_ms(request: FitOutRequest) -> float:
-    """Places and mount checks."""
+def _laid_ms(request: FitOutRequest, searched: float) -> float:
+    """Places and mount checks, where the search takes such a share of its time limit."""
     held = _held(request)
-    limit_s = 0.0 if request.placements else request.layout.search.time_limit_s
+    limit_s = 0.0 if request.placements else searched * request.layout.search.time_limit_s
     feet = [_feet(entry) for entry in request.panel_types]
     roof = settling_ms(request.roof, feet, len(held), limit_s)
     return roof + sum(_one_ms(entry) for entry in held)

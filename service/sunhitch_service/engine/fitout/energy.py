@@ -1,5 +1,6 @@
 """Energy of builds over the time, at the place and in the shade that a job names, by `harvest`."""
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -11,7 +12,6 @@ from sunhitch.types.harvest import (
     HarvestAlternative,
     HarvestAnswer,
     HarvestArray,
-    HarvestComparison,
     HarvestConditions,
     HarvestRequest,
 )
@@ -21,8 +21,9 @@ from sunhitch.types.shade import ArrayWiring
 from sunhitch_service.engine.answering import answer_id, counts_of
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.harvest.calculation import harvest
-from sunhitch_service.engine.harvest.setup import AS_GIVEN
+from sunhitch_service.engine.harvest.calculation import harvest, outcomes
+from sunhitch_service.engine.harvest.compare import comparison
+from sunhitch_service.engine.harvest.outcome import HarvestOutcome
 
 from .placement import as_placed
 from .pointers import Translate, faults_of, moved
@@ -43,7 +44,7 @@ def with_energy(
     request: FitOutRequest,
     conditions: HarvestConditions,
     build: NamedBuild,
-    compared: list[HarvestComparison],
+    compared: list[HarvestOutcome],
 ) -> FitOutAnswer:
     """A build with its energy, and how others compare.
 
@@ -58,18 +59,20 @@ def with_energy(
         Place, weather, shade and loads.
     build : NamedBuild
         With its answer, its energy apart.
-    compared : list of HarvestComparison
-        Of `energies`, if there is something to compare with.
+    compared : list of HarvestOutcome
+        Of `energies`, that of the build first, if there is something to compare with.
 
     Raises
     ------
     ContradictionError
         If the conditions contradict themselves or ask for too much work.
     """
-    study, noted = _studied(request, conditions, [build])
+    translate = _translation(request, build, [])
+    with faults_of(translate):
+        study = harvest(_study(request, conditions, build, []))
     fit, known = build.answer, Assumptions()
     known.merge(fit.assumptions)
-    known.merge(noted.listed())
+    known.merge(study.assumptions, translate)
     checks = [*fit.checks, *about("energy", study.checks)]
     verdict = verdict_of(checks)
     return replace(
@@ -82,7 +85,12 @@ def with_energy(
         cautions=list({one.code: one for one in [*fit.cautions, *study.cautions]}.values()),
         summary=[opening(verdict, checks), *fit.summary[1:], *study.summary],
         harvest=replace(
-            study, checks=[], sources=[], assumptions=[], cautions=[], comparison=compared
+            study,
+            checks=[],
+            sources=[],
+            assumptions=[],
+            cautions=[],
+            comparison=comparison(compared) if compared else [],
         ),
         answer_id=answer_id(request),
     )
@@ -90,8 +98,8 @@ def with_energy(
 
 def energies(
     request: FitOutRequest, conditions: HarvestConditions, builds: Sequence[NamedBuild]
-) -> list[HarvestComparison]:
-    """Energy of several builds, each against the first; empty for one.
+) -> list[HarvestOutcome]:
+    """What several builds harvest, to be compared with any of them; empty for one.
 
     No years of weather are invented for it: energy at the battery's terminals does not hang on
     them, and hours without power are those of the time as given.
@@ -105,6 +113,11 @@ def energies(
     builds : sequence of NamedBuild
         At least one.
 
+    Returns
+    -------
+    list of HarvestOutcome
+        In the order of the builds, by their names.
+
     Raises
     ------
     ContradictionError
@@ -115,25 +128,13 @@ def energies(
     weather = conditions.weather
     if isinstance(weather, ClearSkyWeather):
         conditions = replace(conditions, weather=replace(weather, synthetic_years=0))
-    study, _ = _studied(request, conditions, builds)
-    names = {one.name for one in builds}
-    lines = [
-        replace(line, name=builds[0].name) if line.name == AS_GIVEN else line
-        for line in study.comparison
-    ]
-    return [line for line in lines if line.name in names]
-
-
-def _studied(
-    request: FitOutRequest, conditions: HarvestConditions, builds: Sequence[NamedBuild]
-) -> tuple[HarvestAnswer, Assumptions]:
-    """The study of builds, and what it assumes, in the job's terms."""
     first, *others = builds
-    translate, noted = _translation(request, first, others), Assumptions()
-    with faults_of(translate):
-        study = harvest(_study(request, conditions, first, others))
-    noted.merge(study.assumptions, translate)
-    return study, noted
+    with faults_of(_translation(request, first, others)):
+        given, *beside = outcomes(_study(request, conditions, first, others))
+    own = dataclasses.replace(given.variant, name=first.name)
+    given = dataclasses.replace(given, variant=own)
+    by_name = {one.variant.name: one for one in [given, *beside]}
+    return [by_name[build.name] for build in builds]
 
 
 def _study(

@@ -281,6 +281,28 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
     return HARVEST.answer(request)
 
 
+def outcomes(request: HarvestRequest) -> list[HarvestOutcome]:
+    """Every variant in the main weather, to be compared with whichever turns out to matter.
+
+    Parameters
+    ----------
+    request : HarvestRequest
+        No years of its weather are invented.
+
+    Returns
+    -------
+    list of HarvestOutcome
+        The request itself first, then those of `compare`, in their order.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself or asks for too much work.
+    """
+    prepared = prepare(request)
+    return _outcomes(prepared, [work(job) for job in prepared.jobs])[0]
+
+
 def _years(
     request: HarvestRequest, given: HarvestOutcome, years: list[HarvestOutcome]
 ) -> list[YearResult]:

@@ -55,8 +55,8 @@ def expected_ms(request: HarvestRequest) -> float | None:
         turns = _headings(other.parking) if other.parking else own
         wirings += turns * _wiring_ms(request, other.arrays or request.arrays, years[0])
         if other.parking or other.construction or other.panel_types or other.placements:
-            more = len(other.placements or request.placements) / len(request.placements)
-            light += turns * max(1.0, more) * _light_ms(request, years[0])
+            panels = len(other.placements or request.placements)
+            light += turns * _light_ms(request, years[0], panels)
     outcomes = 1 + len(request.compare) + (own if own > 1 else 0)
     steps = years[0] * outcomes + sum(years[1:])
     settling = _SETTLING_MS + _PER_STEP_MS * sum(years) + _STATE_MS * steps
@@ -96,9 +96,10 @@ def _headings(parking: Parking) -> int:
     return parking.spread or max(1, len(parking.headings))
 
 
-def _light_ms(request: HarvestRequest, steps: int) -> float:
-    """Light on every cell while the vehicle stands in one way."""
-    panels, trees = len(request.placements), _trees(request)
+def _light_ms(request: HarvestRequest, steps: int, panels: int | None = None) -> float:
+    """Light on every cell of so many panels while the vehicle stands in one way."""
+    panels = len(request.placements) if panels is None else panels
+    trees = _trees(request)
     things = len(request.shade) + len(request.roof.obstacles) + trees * (trees - 1)
     return (
         _PER_STANCE_MS

@@ -124,7 +124,7 @@ def _decoded(plain: Any, parts: Parts) -> FitOutRequest:  # noqa: ANN401
         return decode_strict(encode(plain), FitOutRequest)
     except MalformedBody as error:
         found = [
-            Fault(_asked_at(parts, f.pointer), Text(f.message, f.code, f.parameters))
+            Fault(_asked_at(parts, f.pointer, f.code), Text(f.message, f.code, f.parameters))
             for f in error.faults
         ]
         raise ContradictionError(found) from None
@@ -133,9 +133,11 @@ def _decoded(plain: Any, parts: Parts) -> FitOutRequest:  # noqa: ANN401
         raise ContradictionError([fault]) from None
 
 
-def _asked_at(parts: Parts, pointer: str) -> str:
-    """Where the caller asked for the value at a place of the job."""
+def _asked_at(parts: Parts, pointer: str, code: str = "") -> str:
+    """Where the caller asked for the value at a place of the job, or for a place that is none."""
     for index, one in enumerate(parts.asked.values):
+        if code.startswith("unknown-field") and lies_within(one.pointer, pointer):
+            return f"/values/{index}/pointer"
         if lies_within(pointer, one.pointer) or lies_within(one.pointer, pointer):
             return f"/values/{index}/value"
     return f"/job{pointer}"
