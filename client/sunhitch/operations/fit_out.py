@@ -206,7 +206,8 @@ def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
 def told_part(part: Part) -> str:
     """A line of the parts list."""
     ratings = f" ({told})" if (told := part_ratings(part)) else ""
-    return f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {', '.join(part.needed_for)}"
+    line = f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {', '.join(part.needed_for)}"
+    return f"{line}; {figure(part.at_hand)} there already" if part.at_hand else line
 
 
 def _amount(amount: float, unit: str) -> str:

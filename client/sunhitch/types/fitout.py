@@ -70,6 +70,8 @@ LineKind = Literal[
 PV_LINES: tuple[LineKind, ...] = ("pv-string", "pv-output", "removable-panel")
 
 
+LineState = Literal["fixed", "owned", "unavailable"]
+MOST_PANEL_TYPES = 6
 PanelRanking = Literal["energy", "power", "price", "mass"]
 
 
@@ -171,12 +173,48 @@ class FitOutLight(Input, kw_only=True):
     ) = None
 
 
-class FittedCable(Input, kw_only=True):
-    """A cable that lies already: judged beside the best, as one at hand."""
+class InWork(Input, kw_only=True):
+    """Lines of the wire schedule, and how far something of them is."""
 
-    kind: Annotated[LineKind, choice("What it connects.", "pv-output")]
-    device: Annotated[str, label("Device that it starts or ends at.", "controller-1")]
+    kind: (
+        Annotated[LineKind, choice("What they connect; anything if not given.", "pv-output")] | None
+    ) = None
+    device: (
+        Annotated[
+            str,
+            label(
+                "Controller, charger, load or panel at one of them; every one if not given.",
+                "controller-1",
+            ),
+        ]
+        | None
+    ) = None
+    state: Annotated[
+        LineState,
+        choice(
+            "Fixed: built in, stays and is judged as it is. Owned: used where it passes, and not "
+            "bought. Unavailable: not used.",
+            "fixed",
+        ),
+    ] = "fixed"
+
+
+class CableInWork(InWork, kw_only=True):
+    """Cable that lies already, is there, or cannot be had."""
+
     size: Annotated[ConductorSize, prose("Its size.")]
+    length_m: (
+        Annotated[float, quantity("m", 0.05, 300.0, "One way, where it is fixed.", 4.2)] | None
+    ) = None
+
+
+class FuseInWork(InWork, kw_only=True):
+    """Fuse or breaker of cables, those of strings apart, that sits already, is there, or not."""
+
+    rating_a: Annotated[float, quantity("A", 0.5, 1000.0, "Its rating.", 40.0)]
+    family: (
+        Annotated[FuseFamily, choice("Its family; any if not given.", "battery-stud")] | None
+    ) = None
 
 
 class CableRoute(Input, kw_only=True):
@@ -198,9 +236,9 @@ class CableRoute(Input, kw_only=True):
         ]
         | None
     ) = None
-    fitted: Annotated[
-        list[FittedCable],
-        listing(0, 60, "Cables that lie already, before the size at hand; others do no harm."),
+    in_work: Annotated[
+        list[CableInWork],
+        listing(0, 200, "Cables that are fixed, owned or unavailable, before the size at hand."),
     ] = []
     gland_at_hand: Annotated[GlandSize, choice("Glands at hand.", "M16")] | None = None
     bus_to_battery_m: (
@@ -269,7 +307,7 @@ class FitOutRequest(Input, kw_only=True):
     roof: Annotated[Roof, prose("Outline, obstacles, seams, cable entry.")]
     surface: Annotated[RoofSurface, prose("What adhesives stick to.")] | None = None
     skin: Annotated[RoofSkin, prose("What fasteners hold in and the cables pass.")] | None = None
-    panel_types: Annotated[list[FitOutPanelType], listing(1, 6, "Types of panel.")]
+    panel_types: Annotated[list[FitOutPanelType], listing(1, MOST_PANEL_TYPES, "Types of panel.")]
     choose: (
         Annotated[
             PanelChoice, prose("Take the types as candidates and build with the best of them.")
@@ -307,6 +345,10 @@ class FitOutRequest(Input, kw_only=True):
     battery_fuse: Annotated[BatteryFuse, prose("Battery fuse at hand, judged as it is.")] | None = (
         None
     )
+    fuses_in_work: Annotated[
+        list[FuseInWork],
+        listing(0, 60, "Fuses that are fixed, owned or unavailable, before the one at hand."),
+    ] = []
     drawn: Drawn = []
     sun: Annotated[SunState, prose("Full sun.")] = SunState()
     light: Annotated[list[FitOutLight], listing(0, 20, "States of partial shade.")] = []
@@ -370,6 +412,14 @@ class WireLine(Output, kw_only=True):
     kind: Annotated[LineKind, choice("What it connects.", "pv-output")]
     start: Annotated[str, prose("From.", "branch connectors on the roof")]
     end: Annotated[str, prose("To.", "controller-1")]
+    device: Annotated[
+        str,
+        prose(
+            "What tells it from others of its kind: controller, charger or load, of a string's "
+            "cable its first panel.",
+            "controller-1",
+        ),
+    ]
     length_m: Annotated[float, quantity("m", 0.0, 300.0, "One way.", 4.3)]
     conductors: Annotated[int, count(1, 100, "Conductors of this length.", 2)]
     maximum_current_a: Annotated[

@@ -121,6 +121,9 @@ class Part(Output, kw_only=True, omit_defaults=True):
         list[Annotated[str, prose("Panel, line, device or place.", "W2")]],
         listing(0, 1000, "What needs it, as the schedules name it."),
     ]
+    at_hand: Annotated[
+        float, quantity("see unit", 0.0, 1e6, "Of that, what is there already.", 4.0)
+    ] = 0.0
     price: (
         Annotated[float, quantity("1", 0.0, 1e7, "Of one piece, metre or millilitre.", 140.0)]
         | None
@@ -170,6 +173,11 @@ class Part(Output, kw_only=True, omit_defaults=True):
     ) = None
 
     @property
+    def to_buy(self) -> float:
+        """How much of it is not there yet."""
+        return self.amount - self.at_hand
+
+    @property
     def kind(self) -> PartKind:
         """What it is: the first word of its key."""
         return cast("PartKind", self.key.partition(":")[0])
@@ -199,6 +207,7 @@ def _both(one: Part, other: Part) -> Part:
     return replace(
         one,
         amount=one.amount + other.amount,
+        at_hand=one.at_hand + other.at_hand,
         needed_for=list(dict.fromkeys([*one.needed_for, *other.needed_for])),
         minimum_current_a=_higher(one.minimum_current_a, other.minimum_current_a),
         minimum_voltage_v=_higher(one.minimum_voltage_v, other.minimum_voltage_v),

@@ -8,7 +8,7 @@ from .base import Input, Output
 from .basis import Parameters
 from .check import Answer, Verdict
 from .fitout import FitOutRequest
-from .mount import PassSpeed
+from .mount import MOST_FEET, PassSpeed
 from .panel import PanelTypeName
 from .parts import Part, PartKey
 from .quantity import choice, count, label, listing, prose, quantity
@@ -23,6 +23,7 @@ WorkPart = Literal[
     "cables",
     "controller",
     "battery",
+    "fuse",
     "battery-fuse",
     "string-fuses",
     "plugs",
@@ -46,11 +47,15 @@ class PartInWork(Input, kw_only=True):
         Annotated[
             str,
             label(
-                "Which panel, controller or panel type of the feet; all of them if not given.",
+                "Which panel, controller, line of the wire schedule (W2) or device of the "
+                "protection schedule (F1); of feet, which panel or panel type; all if not given.",
                 "sheet-1",
             ),
         ]
         | None
+    ) = None
+    number: (
+        Annotated[int, count(1, MOST_FEET, "Which foot of the panel; all if not given.", 3)] | None
     ) = None
     state: Annotated[
         WorkState,

@@ -255,6 +255,9 @@ class WireSizingRequest(Input, kw_only=True):
         ]
         | None
     ) = None
+    unavailable: Annotated[
+        list[ConductorSize], listing(0, 60, "Sizes that cannot be had, and are not chosen.")
+    ] = []
     fuse_family: (
         Annotated[FuseFamily, choice("Family of fuses or breakers to use.", "class-t")] | None
     ) = None

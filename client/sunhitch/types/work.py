@@ -35,6 +35,18 @@ class PartPrice(Input, kw_only=True):
     price: _Money
 
 
+class OwnedPart(Input, kw_only=True):
+    """A part that is there already: used first, and not bought."""
+
+    key: PartKey
+    amount: (
+        Annotated[
+            float, quantity("see unit", 0.0, 1e6, "How much; all that is needed if not given.", 4.0)
+        ]
+        | None
+    ) = None
+
+
 class StepTime(Input, kw_only=True):
     """The caller's own time for a step, in place of the usual one."""
 
@@ -65,6 +77,9 @@ class WorkConditions(Input, kw_only=True):
     prices: Annotated[
         list[PartPrice],
         listing(0, 500, "By key of the parts list; before those of panel types and controllers."),
+    ] = []
+    owned: Annotated[
+        list[OwnedPart], listing(0, 500, "What there is already; parts of other jobs do no harm.")
     ] = []
     times: Annotated[list[StepTime], listing(0, 60, "Own times.")] = []
 

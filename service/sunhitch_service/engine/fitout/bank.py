@@ -25,13 +25,14 @@ class Behind(NamedTuple):
 
 
 class AskedLine(NamedTuple):
-    """A cable to be sized."""
+    """A cable to be sized; its way where that is another than its length."""
 
     kind: LineKind
     start: str
     end: str
     behind: Behind
     request: WireSizingRequest
+    way_m: float | None = None
 
 
 def has_bus(request: FitOutRequest) -> bool:

@@ -1,12 +1,14 @@
 """From the chosen arrangement to sized cables: string lines, output lines, battery lines."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import msgspec
 
 from sunhitch.texts import Text, statement, together
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
-from sunhitch.types.fitout import PV_LINES, LineKind, WireLine
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import PV_LINES, CableInWork, InWork, LineKind, WireLine
 from sunhitch.types.mount import RoofSkin, SkinMaterial
 from sunhitch.types.parts import PartKind, part_key, worded
 from sunhitch.types.wiring import (
@@ -23,16 +25,18 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.array.practice import limit
 from sunhitch_service.engine.assumptions import Assumptions, reason_of
 from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.pv.voltage import coldest_factor
+from sunhitch_service.engine.rules.roof import cable_length
 from sunhitch_service.engine.rules.weakest import weakest_rating
-from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.terminals import terminal_torque
 
 from .bank import AskedLine, BankCircuits, Behind, has_bus, meeting_point
+from .in_work import device_of, fixed_m, names_of, refuse_lines, sized
 from .job import Job
-from .pointers import Translate, faults_of, moved
+from .pointers import Translate, moved
 
 DROP_SHARE_WHY = statement("drop-shared-by-length")
 
@@ -59,6 +63,10 @@ class SizedLine:
         Panels behind it.
     request, answer : WireSizingRequest, WireSizingAnswer
         What was asked and answered.
+    there : sequence of InWork
+        What of it is fixed or owned.
+    way_m : float
+        The way that it must reach along [m].
     """
 
     line: str
@@ -71,6 +79,14 @@ class SizedLine:
     panels: tuple[str, ...]
     request: WireSizingRequest
     answer: WireSizingAnswer
+    there: Sequence[InWork] = ()
+    way_m: float = 0.0
+
+    @property
+    def checks(self) -> list[Check]:
+        """Those of its size, and whether it reaches where it lies already."""
+        lying = [one for one in self.there if isinstance(one, CableInWork) and one.length_m]
+        return [*self.answer.checks, *(cable_length(self.way_m, self.length_m) for _ in lying)]
 
     @property
     def name(self) -> str:
@@ -148,20 +164,37 @@ def size_cables(
         solar_a = sum(request.controller_output_a or 0.0 for request in outputs)
         bank = BankCircuits(job.request, charge_voltage_v, solar_a, outputs[0], assumptions)
         requests += bank.lines()
+    refuse_lines(job.request, requests)
     lines: list[SizedLine] = []
-    fitted = job.request.cables.fitted
-    for number, (kind, start, end, behind, request) in enumerate(requests, start=1):
-        pointers = _pointers(kind)
-        laid = [one.size for one in fitted if one.kind == kind and one.device in (start, end)]
-        size = laid[0] if laid else job.request.cables.conductor_at_hand
-        asked = msgspec.structs.replace(request, conductor_at_hand=size)
-        with faults_of(pointers):
-            answer = wire_sizing(asked)
-        lines.append(SizedLine(f"W{number}", kind, start, end, 2, *behind, asked, answer))
+    for number, line in enumerate(requests, start=1):
+        pointers = _pointers(line.kind)
+        asked, answer, there = sized(job.request, _as_long(job, line), pointers)
+        lines.append(
+            SizedLine(
+                f"W{number}",
+                line.kind,
+                line.start,
+                line.end,
+                2,
+                *line.behind,
+                asked,
+                answer,
+                there,
+                line.way_m or line.request.length_m,
+            )
+        )
         chosen = [made for made in answer.assumptions if made.field not in _DERIVED]
         assumptions.merge(chosen, pointers)
     _note_terminals(job, lines, assumptions)
     return lines
+
+
+def _as_long(job: Job, line: AskedLine) -> AskedLine:
+    """A line inside the vehicle as long as it lies; those of panels are so already."""
+    if line.kind in PV_LINES:
+        return line
+    length_m = fixed_m(job.request, line.kind, names_of(line)) or line.request.length_m
+    return line._replace(request=msgspec.structs.replace(line.request, length_m=length_m))
 
 
 def _pointers(kind: LineKind) -> Translate:
@@ -218,10 +251,12 @@ _DERIVED = ("/terminal_temperature_c", "/operating_current_a", "/fault_current_a
 
 def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     name, numbers = array.controller, tuple(range(1, len(array.strings) + 1))
-    every = Behind(
-        name, numbers, tuple(panel for string in array.strings for panel in string.panels)
-    )
-    output_m = plan.job.request.cables.entry_to_controller_m + _roof_m(plan, array)
+    panels = tuple(panel for string in array.strings for panel in string.panels)
+    every, request = Behind(name, numbers, panels), plan.job.request
+    inside_m, roof_m = request.cables.entry_to_controller_m, _roof_m(plan, array)
+    slack = 1.0 + request.cables.slack_fraction
+    lying_m = fixed_m(request, "pv-output", [name, *panels])
+    output_m = inside_m + roof_m if lying_m is None else lying_m
     string_m = {n: _string_m(plan, array, n) for n in numbers}
     budget = _pv_budget(plan) / (output_m + max(string_m.values()))
     names = [string_words(array, number) for number in numbers]
@@ -232,6 +267,7 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
             statement("branch-connectors-here"),
             Behind(name, (number,), tuple(array.strings[number - 1].panels)),
             _pv_request(plan, array, number, length_m, budget),
+            _extension_m(plan, array, number) / slack,
         )
         for number, length_m in string_m.items()
         if length_m > 0.0
@@ -239,10 +275,10 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     start = statement("branch-connectors-of", strings=[*names]) if len(names) > 1 else names[0]
     output = _pv_request(plan, array, None, output_m, budget)
     battery = _battery_request(plan, array)
-    end = meeting_point(plan.job.request)
+    end = meeting_point(request)
     return [
         *made,
-        AskedLine("pv-output", start, name, every, output),
+        AskedLine("pv-output", start, name, every, output, inside_m + roof_m / slack),
         *_removable(plan, array),
         AskedLine("controller-to-battery", name, end, every, battery),
     ]
@@ -295,6 +331,13 @@ def _string_m(plan: _Plan, array: ControllerArray, number: int) -> float:
     """Cable from one string's ends to where the strings join; 0 where its own leads reach [m]."""
     if len(array.strings) == 1:
         return 0.0
+    own = [array.controller, *array.strings[number - 1].panels]
+    lying_m = fixed_m(plan.job.request, "pv-string", own)
+    return _extension_m(plan, array, number) if lying_m is None else lying_m
+
+
+def _extension_m(plan: _Plan, array: ControllerArray, number: int) -> float:
+    """Cable beyond the leads of one string, slack included [m]."""
     extensions = (
         item.length_m or 0.0
         for item in plan.harness
@@ -494,6 +537,7 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
             kind=line.kind,
             start=line.start,
             end=line.end,
+            device=device_of(line.kind, line.controller, line.panels),
             length_m=line.length_m,
             conductors=line.conductors,
             maximum_current_a=line.answer.currents.maximum_a,
@@ -511,7 +555,7 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
             drop_v=line.size.drop_v,
             drop_fraction=line.size.drop_fraction,
             loss_w=line.size.loss_w,
-            verdict=line.answer.verdict,
+            verdict=verdict_of(line.checks),
             part_keys=cable_keys(line),
         )
         for line in lines

@@ -208,7 +208,7 @@ def _wired(best: Arrangement) -> list[Check]:
 def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
     """Checks of cables that the array part has not told already."""
     for line in lines:
-        told = [check for check in line.answer.checks if not handed_on(line, check)]
+        told = [check for check in line.checks if not handed_on(line, check)]
         yield from about(line.name, told)
 
 

@@ -10,7 +10,6 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, 
 from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestAlternative,
-    HarvestAnswer,
     HarvestArray,
     HarvestConditions,
     HarvestRequest,

@@ -2,13 +2,13 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
 from sunhitch.texts import statement, together
 from sunhitch.types.array import Arrangement, HarnessItem
-from sunhitch.types.fitout import PV_LINES, FitOutPanelType, ProtectiveDevice
+from sunhitch.types.fitout import PV_LINES, CableInWork, FitOutPanelType, FuseInWork
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -21,7 +21,6 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.parts import Part, merged, millimetres, part_key, rated, worded
-from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
 
 from .bank import has_bus
@@ -85,10 +84,11 @@ def parts_list(build: Build) -> list[Part]:
         *_cables(build.lines),
         part_line("cable-clip", statement("cable-clip"), clips, names, sun_proof=True),
         *_entry(build),
-        *_protection(build.fuses, build.switches),
+        *_protection(build),
         *_inside(build),
         *consumables(build),
     ]
+    owned = {each.key: each.amount for each in job.request.work.owned}
     own = {each.key: each.name for each in job.request.part_names}
     prices = {each.key: each.price for each in job.request.work.prices}
     return [
@@ -97,9 +97,15 @@ def parts_list(build: Build) -> list[Part]:
             name=own.get(part.key, part.name),
             given_name=own.get(part.key, part.given_name),
             price=prices.get(part.key, part.price),
+            at_hand=_at_hand(part, owned.get(part.key, 0.0)),
         )
         for part in merged(listed)
     ]
+
+
+def _at_hand(part: Part, owned: float | None) -> float:
+    """What there is of a part, with what is owned of it; all of it where nobody says how much."""
+    return part.amount if owned is None else min(part.amount, part.at_hand + owned)
 
 
 def _panels(job: Job) -> Iterator[Part]:
@@ -281,16 +287,19 @@ def _cables(lines: list[SizedLine]) -> Iterator[Part]:
 def _cable(key: str, same: list[SizedLine]) -> Part:
     """Cable of one key, for all its lines."""
     line, sun, colour = same[0], key.startswith("pv-cable"), key.rpartition(":")[2]
-    metres = sum(one.length_m for one in same)
+    needed_m = _bought_m(same)
+    there = [any(isinstance(each, CableInWork) for each in one.there) for one in same]
+    lacking = [one for one, is_there in zip(same, there, strict=True) if not is_there]
     chosen = line.answer.at_hand or line.own_ladder.chosen
     code = "pv-cable-of" if sun else "battery-cable-of"
     words = statement(code, size=size_words(line), colour=colour)
     return part_line(
         key,
         words,
-        math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0,
+        needed_m,
         [one.line for one in same],
         unit="m",
+        at_hand=needed_m - _bought_m(lacking),
         colour=colour,
         size=chosen.size if chosen else "",
         area_mm2=chosen.area_mm2 if chosen else None,
@@ -302,6 +311,12 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
         sun_proof=sun,
         minimum_voltage_v=max(one.request.max_voltage_v or one.request.voltage_v for one in same),
     )
+
+
+def _bought_m(lines: Iterable[SizedLine]) -> float:
+    """Cable to buy for lines, in half metres [m]."""
+    metres = sum(one.length_m for one in lines)
+    return math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0
 
 
 def size_words(line: SizedLine) -> str:
@@ -332,8 +347,11 @@ def _entry(build: Build) -> Iterator[Part]:
         yield part_line("entry-housing", name, 1, [statement("cable-entry")], sun_proof=True)
 
 
-def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> Iterator[Part]:
-    for fuse in fuses:
+def _protection(build: Build) -> Iterator[Part]:
+    there = {
+        line.line for line in build.lines if any(isinstance(one, FuseInWork) for one in line.there)
+    }
+    for fuse in build.fuses:
         bare = fuse.of_string or fuse.kind == "breaker"
         holder = "" if bare else statement("with-holder")
         name = statement("fuse-none-fits", holder=holder)
@@ -345,12 +363,13 @@ def _protection(fuses: list[ProtectiveDevice], switches: list[Disconnect]) -> It
             name,
             fuse.pieces,
             [fuse.device],
+            at_hand=float(fuse.pieces) if fuse.protects in there else 0.0,
             rating_a=fuse.rating_a,
             family=fuse.family,
             minimum_voltage_v=fuse.minimum_voltage_v,
             minimum_interrupting_a=fuse.minimum_interrupting_a,
         )
-    for switch in switches:
+    for switch in build.switches:
         yield part_line(
             switch.part_key,
             switch.name,

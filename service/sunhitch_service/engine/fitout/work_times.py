@@ -47,8 +47,8 @@ def work_cost(steps: list[WorkStep], parts: list[Part], given: WorkConditions) -
     given : WorkConditions
         Rate.
     """
-    priced = [part.price * part.amount for part in parts if part.price is not None]
-    missing = [part.key for part in parts if part.price is None]
+    priced = [part.price * part.to_buy for part in parts if part.price is not None]
+    missing = [part.key for part in parts if part.price is None and part.to_buy > 0.0]
     hours = round(sum(step.hours for step in steps), 2)
     labour = None if given.labour_per_hour is None else given.labour_per_hour * hours
     bought = sum(priced) if priced else None

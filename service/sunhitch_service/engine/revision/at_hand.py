@@ -9,6 +9,8 @@ from sunhitch.texts.templates import Parameter
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.revision import WorkPart
 
+from .fixed_parts import size_words
+
 
 @dataclass(frozen=True, slots=True)
 class AtHand:
@@ -36,7 +38,7 @@ def _cable(job: FitOutRequest) -> dict[str, Parameter] | None:
     size = job.cables.conductor_at_hand
     if size is None:
         return None
-    return {"at_hand": f"{size.awg} AWG" if size.awg else f"{size.area_mm2 or 0.0:g} mm²"}
+    return {"at_hand": size_words(size)}
 
 
 def _gland(job: FitOutRequest) -> dict[str, Parameter] | None:

@@ -28,7 +28,7 @@ from sunhitch_service.engine.sources import keys_of, sources_of
 
 from .changes import Change, few, told
 from .cost import change_cost, parts_changed
-from .fixed_parts import as_it_stands
+from .fixed_parts import as_it_stands, size_words
 from .part_states import Parts, refuse_unknown_parts, within_job
 from .patches import patch
 from .search import Relevant, Search, TriedJob, failing, judged, key_of, tried
@@ -53,7 +53,6 @@ def fit_out_change(request: FitOutChangeRequest) -> FitOutChangeAnswer:
     ContradictionError
         If the job contradicts itself, or what is wanted contradicts what is fixed.
     """
-    refuse_unknown_parts(request)
     with reusing():
         return _changed(request, Parts(request))
 
@@ -61,7 +60,13 @@ def fit_out_change(request: FitOutChangeRequest) -> FitOutChangeAnswer:
 def _changed(request: FitOutChangeRequest, parts: Parts) -> FitOutChangeAnswer:
     with within_job():
         before = fit_out(request.job)
-    job = TriedJob(as_it_stands(request.job, before, parts), before)
+    refuse_unknown_parts(request, before)
+    standing = as_it_stands(request.job, before, parts)
+    was = request.job
+    if (was.cables, was.fuses_in_work) == (standing.cables, standing.fuses_in_work):
+        job = TriedJob(standing, before)
+    else:
+        job = tried(standing)
     found = _attempt(job, parts, 0)
     asked = sum(one.number for one in request.add_panels)
     for left_out in sorted({*range(1, min(asked, _FEWER) + 1), asked} - {0}):
@@ -91,7 +96,7 @@ class _Attempt:
 
 
 def _attempt(before: TriedJob, parts: Parts, left_out: int) -> _Attempt:
-    wanted = as_wanted(before.job, parts, left_out)
+    wanted = as_wanted(before, parts, left_out)
     with within_job():
         start = before if wanted.job == before.job else tried(wanted.job)
     return _mended(wanted, before, start, parts)
@@ -150,7 +155,16 @@ def _changes(before: FitOutRequest, found: _Attempt) -> list[JobChange]:
         *wanted.changes,
         *_of_places(before, wanted.job, now.job),
         *(one.told for one in found.made if one.code not in _BY_PLACE),
+        *_unused(before, now.job),
     ]
+
+
+def _unused(before: FitOutRequest, after: FitOutRequest) -> Iterator[JobChange]:
+    """Cables that lie already and lead nowhere any more."""
+    for one in before.cables.in_work:
+        if one.state == "fixed" and one not in after.cables.in_work:
+            at: dict[str, Parameter] = {"at_hand": size_words(one.size)}
+            yield told("cable-unused", {**at, "device": one.device or ""})
 
 
 def _nearest(

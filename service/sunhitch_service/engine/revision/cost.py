@@ -10,7 +10,7 @@ from sunhitch.types.parts import Part, PartKind, merged
 from sunhitch.types.revision import ChangeCost, WorkPart
 from sunhitch.types.work import WorkConditions
 
-from .mounting import HELD_OTHERWISE
+from .mounting import first_name
 from .part_states import Parts
 
 _LEAST_AMOUNT = 1e-6
@@ -35,7 +35,7 @@ _IN_WORK: dict[PartKind, WorkPart] = {
     "string-fuse-holder": "string-fuses",
     "cable-gland": "glands",
     "entry-housing": "entry",
-    "fuse": "battery-fuse",
+    "fuse": "fuse",
 }
 """Which state says how far parts of a kind are; all others are planned."""
 
@@ -51,13 +51,11 @@ def _by_panel(parts: Iterable[Part]) -> list[Part]:
     return merged(
         replace(
             part,
-            key=part.key.replace(HELD_OTHERWISE, ""),
-            name=statement(
-                "panel-of-type", panel_type=part.given_name.removesuffix(HELD_OTHERWISE)
-            ),
-            given_name=part.given_name.removesuffix(HELD_OTHERWISE),
+            key=first_name(part.key),
+            name=statement("panel-of-type", panel_type=first_name(part.given_name)),
+            given_name=first_name(part.given_name),
         )
-        if part.kind == "panel" and HELD_OTHERWISE in part.key
+        if part.kind == "panel" and part.key != first_name(part.key)
         else part
         for part in parts
     )
@@ -69,10 +67,11 @@ def _beyond(have: list[Part], need: list[Part]) -> list[Part]:
     more: list[Part] = []
     for part in need:
         old = known.get(part.key)
-        amount = part.amount - (old.amount if old else 0.0)
+        amount = part.to_buy - (old.to_buy if old else 0.0)
         if amount > _LEAST_AMOUNT:
             new = [name for name in part.needed_for if not old or name not in old.needed_for]
-            more.append(replace(part, amount=amount, needed_for=new or part.needed_for))
+            needed_for = new or part.needed_for
+            more.append(replace(part, amount=amount, at_hand=0.0, needed_for=needed_for))
     return more
 
 
@@ -125,7 +124,7 @@ def _still_planned(part: Part, parts: Parts) -> Part | None:
     state = _IN_WORK.get(part.kind)
     if state is None:
         return part
-    named = state in ("panel", "controller", "feet") and part.needed_for
+    named = state in ("panel", "controller", "feet", "cables", "fuse") and part.needed_for
     names: list[str | None] = [*part.needed_for] if named else [None]
     planned = sum(parts.state(state, name) == "planned" for name in names)
     amount = part.amount * planned / len(names)

@@ -1,4 +1,4 @@
-"""The job as it stands: what is fixed is said where the engine chose it."""
+"""The job as it stands: what is fixed, owned or gone is said where the engine chose it."""
 
 from collections.abc import Iterator
 
@@ -7,22 +7,27 @@ from msgspec.structs import replace
 
 from sunhitch.types.fitout import (
     PV_LINES,
-    BatteryFuse,
+    CableInWork,
     FitOutAnswer,
     FitOutRequest,
-    FittedCable,
+    FuseInWork,
+    InWork,
+    LineState,
+    ProtectiveDevice,
     WireLine,
 )
+from sunhitch.types.revision import JobChange, WorkState
 from sunhitch.types.roof import RoofSpot
 from sunhitch.types.wiring import ConductorSize
 from sunhitch_service.engine.fitout.placement import as_placed
 
-from .part_states import Parts
+from .changes import told
+from .part_states import Parts, fuse_state
 from .placing import as_arranged, on_roof
 
 
 def as_it_stands(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitOutRequest:
-    """The job with every panel at its place, and with all that is fixed.
+    """The job with every panel at its place, and with all that is fixed or owned.
 
     Parameters
     ----------
@@ -39,43 +44,100 @@ def as_it_stands(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitO
     if not job.placements:
         placed = [as_placed(panel) for panel in answer.plan.panels]
         job = on_roof(replace(job, choose=None), placed)
-    if parts.is_fixed("cables"):
+    lying = [line.kind for line in answer.wire_schedule if parts.is_fixed("cables", line.line)]
+    if any(kind in PV_LINES for kind in lying):
         job = job if job.drawn else as_arranged(job, answer.configurations[0])
-        fitted = [*job.cables.fitted, *_fitted(answer)]
-        job = replace(job, cables=replace(job.cables, fitted=fitted))
-    return _with_devices(job, answer, parts)
-
-
-def _fitted(answer: FitOutAnswer) -> Iterator[FittedCable]:
-    for line in answer.wire_schedule:
-        number, unit = line.drop_of.split(" ")
-        size = {"awg": number} if unit == "AWG" else {"area_mm2": float(number)}
-        yield FittedCable(kind=line.kind, device=_device(line), size=convert(size, ConductorSize))
-
-
-def _device(line: WireLine) -> str:
-    """The end that stays by its name whatever panels there are."""
-    ends = (*PV_LINES, "starter-to-charger", "bus-to-load")
-    return line.end if line.kind in ends else line.start
-
-
-def _with_devices(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitOutRequest:
-    """Fuses and glands that are fixed, where all of a kind are alike."""
-    cables, connectors = job.cables, job.connectors
-    kinds = {line.line: line.kind for line in answer.wire_schedule}
-    at_battery = {
-        fuse.part_key
-        for fuse in answer.protection_schedule
-        if kinds.get(fuse.protects) == "controller-to-battery" and fuse.rating_a
-    }
-    if parts.is_fixed("battery-fuse") and job.battery_fuse is None and len(at_battery) == 1:
-        _, family, rating = at_battery.pop().split(":")
-        fuse = {"rating_a": float(rating.removesuffix("a")), "family": family}
-        job = replace(job, battery_fuse=convert(fuse, BatteryFuse))
+    job = with_lines(job, answer, parts, ("fixed", "owned"))
     glands = {gland.size for gland in answer.glands}
-    if parts.is_fixed("glands") and cables.gland_at_hand is None and len(glands) == 1:
-        job = replace(job, cables=replace(cables, gland_at_hand=glands.pop()))
-    ratings = {s.fuse_a for a in answer.configurations[0].arrays for s in a.strings if s.fuse_a}
-    if parts.is_fixed("string-fuses") and connectors.string_fuse_a is None and len(ratings) == 1:
-        job = replace(job, connectors=replace(connectors, string_fuse_a=ratings.pop()))
+    if parts.is_fixed("glands") and job.cables.gland_at_hand is None and len(glands) == 1:
+        job = replace(job, cables=replace(job.cables, gland_at_hand=glands.pop()))
+    strings = [s for a in answer.configurations[0].arrays for s in a.strings]
+    ratings = {string.fuse_a for string in strings if string.fuse_a}
+    fixed = [fuse_state(parts, one, "") == "fixed" for one in answer.protection_schedule]
+    of_strings = [one.of_string for one in answer.protection_schedule]
+    lying_fuse = any(a and b for a, b in zip(fixed, of_strings, strict=True))
+    if lying_fuse and job.connectors.string_fuse_a is None and len(ratings) == 1:
+        job = replace(job, connectors=replace(job.connectors, string_fuse_a=ratings.pop()))
     return job
+
+
+def with_lines(
+    job: FitOutRequest, answer: FitOutAnswer, parts: Parts, states: tuple[LineState, ...]
+) -> FitOutRequest:
+    """The job with cables and fuses in such states said of their lines.
+
+    Parameters
+    ----------
+    job : FitOutRequest
+        Perhaps with others said already.
+    answer : FitOutAnswer
+        With the lines that the states are of.
+    parts : Parts
+        How far each is.
+    states : tuple of LineState
+        Which to say.
+    """
+    lines = {line.line: line for line in answer.wire_schedule}
+    cables = [
+        _cable(line, state)
+        for line in lines.values()
+        if (state := _of(parts.state("cables", line.line), states))
+    ]
+    fuses = [
+        _fuse(lines[fuse.protects], fuse, state)
+        for fuse in answer.protection_schedule
+        if not fuse.of_string and fuse.rating_a and fuse.protects in lines
+        if (state := _of(fuse_state(parts, fuse, lines[fuse.protects].kind), states))
+    ]
+    known = [*job.cables.in_work, *(one for one in cables if not _said(job.cables.in_work, one))]
+    fused = [*job.fuses_in_work, *(one for one in fuses if not _said(job.fuses_in_work, one))]
+    return replace(job, cables=replace(job.cables, in_work=known), fuses_in_work=fused)
+
+
+def _of(state: WorkState, states: tuple[LineState, ...]) -> LineState | None:
+    return next((one for one in states if one == state), None)
+
+
+def _said(entries: list[CableInWork] | list[FuseInWork], one: InWork) -> bool:
+    """Whether the job says already that something lies there."""
+    fixed = (each for each in entries if one.state == each.state == "fixed")
+    return any(
+        each.kind in (None, one.kind) and each.device in (None, one.device) for each in fixed
+    )
+
+
+def lost_sizes(
+    before: FitOutRequest, after: FitOutRequest, answer: FitOutAnswer
+) -> Iterator[JobChange]:
+    """Sizes and ratings that are not available, by the line that they were chosen for."""
+    names = {(line.kind, line.device): line.line for line in answer.wire_schedule}
+    for cable in after.cables.in_work[len(before.cables.in_work) :]:
+        line = names[cable.kind or "pv-output", cable.device or ""]
+        at = {"line": line, "at_hand": size_words(cable.size)}
+        yield told("other-cable-size", {**at}, wanted=True)
+    for fuse in after.fuses_in_work[len(before.fuses_in_work) :]:
+        line = names[fuse.kind or "pv-output", fuse.device or ""]
+        yield told("other-fuse", {"line": line, "rating_a": fuse.rating_a}, wanted=True)
+
+
+def size_words(size: ConductorSize) -> str:
+    """A size as written on the cable."""
+    return f"{size.awg} AWG" if size.awg else f"{size.area_mm2 or 0.0:g} mm²"
+
+
+def _cable(line: WireLine, state: LineState) -> CableInWork:
+    number, unit = line.drop_of.split(" ")
+    size = {"awg": number} if unit == "AWG" else {"area_mm2": float(number)}
+    return CableInWork(
+        kind=line.kind,
+        device=line.device,
+        state=state,
+        size=convert(size, ConductorSize),
+        length_m=round(line.length_m, 3) if state == "fixed" else None,
+    )
+
+
+def _fuse(line: WireLine, fuse: ProtectiveDevice, state: LineState) -> FuseInWork:
+    _, family, rating = fuse.part_key.split(":")
+    plain = {"rating_a": float(rating.removesuffix("a")), "family": family, "state": state}
+    return convert(plain | {"kind": line.kind, "device": line.device}, FuseInWork)

@@ -1,12 +1,13 @@
 """Other mountings for the panels that are not fixed yet."""
 
+import re
 from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
 from sunhitch.feet import even_row
 from sunhitch.texts import statement
-from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
+from sunhitch.types.fitout import MOST_PANEL_TYPES, FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import (
     MOST_FEET,
     AdhesiveFeet,
@@ -24,10 +25,17 @@ from .placing import moved
 
 _FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
 """Feet apart, and outer ones inside the edges. Common practice, no source."""
-HELD_OTHERWISE = " (2)"
+_NUMBERED = re.compile(r" \([0-9]+\)")
 """Behind the name of a type beside another of the same panels, some of which are fixed already."""
 _LONGEST_NAME = 60
 """Of a type, so that what is added fits a name."""
+
+
+def first_name(text: str) -> str:
+    """A text about a type of panel without what tells that it is held otherwise."""
+    return _NUMBERED.sub("", text)
+
+
 Remount = tuple[list[str], MountCheckRequest]
 """Changes of a mounting in words, and the panel's mount check with them."""
 
@@ -61,7 +69,12 @@ def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
 
 
 def remounted(
-    job: FitOutRequest, panel: str, asked: MountCheckRequest, fixed: Sequence[str]
+    job: FitOutRequest,
+    panel: str,
+    asked: MountCheckRequest,
+    staying: Sequence[str],
+    *,
+    movable: bool,
 ) -> FitOutRequest:
     """The job with a panel's type held as asked; fixed panels of the type keep what they have.
 
@@ -73,17 +86,43 @@ def remounted(
         Panel that the mount check is of.
     asked : MountCheckRequest
         Its mount check with the change.
-    fixed : sequence of str
-        Panels whose feet are on the roof.
+    staying : sequence of str
+        Panels that keep what holds them.
+    movable : bool
+        Whether it may take another place.
     """
     place = next(one for one in job.placements if one.name == panel)
     kind = next(one for one in job.panel_types if one.name == place.panel_type)
     new = replace(kind, mounting=asked.mounting, wind=asked.wind, spacer=asked.spacer)
     job = replace(job, surface=asked.surface)
+    if new == kind and not movable:
+        return job
     if new == kind:
         at = asked.position
         return moved(job, {panel: (round(at.x_m, 4), round(at.y_m, 4))})
-    return _retyped(job, kind, new, fixed)
+    return _retyped(job, kind, new, staying)
+
+
+def without_feet(job: FitOutRequest, panel: str, numbers: Sequence[int]) -> FitOutRequest:
+    """The job with a panel that lacks some of its feet, its type beside that of the others.
+
+    Parameters
+    ----------
+    job : FitOutRequest
+        Every panel placed.
+    panel : str
+        The panel; of feet.
+    numbers : sequence of int
+        Of the feet that there are not, counted from 1.
+    """
+    place = next(one for one in job.placements if one.name == panel)
+    kind = next(one for one in job.panel_types if one.name == place.panel_type)
+    held = kind.mounting
+    if not isinstance(held, AdhesiveFeet | FastenedFeet):
+        return job
+    feet = [foot for number, foot in enumerate(held.feet, start=1) if number not in numbers]
+    others = [one.name for one in job.placements if one.name != panel]
+    return _retyped(job, kind, replace(kind, mounting=replace(held, feet=feet)), others)
 
 
 def _retyped(
@@ -94,10 +133,15 @@ def _retyped(
     if not staying:
         kinds = [new if one.name == kind.name else one for one in job.panel_types]
         return replace(job, panel_types=kinds)
+    if len(job.panel_types) == MOST_PANEL_TYPES:
+        return job
     free = sum(one.panel_type == kind.name for one in job.placements) - len(staying)
+    taken = {one.name for one in job.panel_types}
+    base = first_name(kind.name)[:_LONGEST_NAME]
+    name = next(n for n in (f"{base} ({i})" for i in range(2, 99)) if n not in taken)
     new = replace(
         new,
-        name=f"{kind.name[:_LONGEST_NAME]}{HELD_OTHERWISE}",
+        name=name,
         panels_wanted=kind.panels_wanted and free,
     )
     old = replace(kind, panels_wanted=kind.panels_wanted and len(staying))

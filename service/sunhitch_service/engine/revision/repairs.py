@@ -237,17 +237,19 @@ def _rewired(failing: Failing) -> Iterator[Change]:
 def _remounted(failing: Failing) -> Iterator[Change]:
     """What helps the mounting, computed by its own checks."""
     kind, panel = failing.kind, failing.panel
-    if kind is None or failing.parts.is_fixed("panel", panel):
+    if kind is None:
         return
-    if failing.parts.is_fixed("feet", kind.name):
-        return
+    parts = failing.parts
+    place = next(one for one in failing.job.placements if one.name == panel)
     for texts, asked in other_mountings(failing.job, panel):
+        if not parts.keeps_fixed(failing.job, place, asked.mounting):
+            continue
         other = _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0
         yield failing.change(
             "other-mounting",
-            partial(_held_otherwise, parts=failing.parts, panel=panel, asked=asked),
+            partial(_held_otherwise, parts=parts, panel=panel, asked=asked),
             other,
-            failing.parts.is_owned("feet", kind.name) and not _keeps_feet(kind, asked),
+            parts.is_owned("feet", kind.name) and not _keeps_feet(kind, asked),
             panel_type=kind.name,
             change=together("semicolon", texts),
         )
@@ -264,7 +266,9 @@ def _keeps_feet(kind: FitOutPanelType, asked: MountCheckRequest) -> bool:
 def _held_otherwise(
     job: FitOutRequest, parts: Parts, panel: str, asked: MountCheckRequest
 ) -> FitOutRequest:
-    return remounted(job, panel, asked, parts.fixed_panels(job))
+    staying = [p.name for p in job.placements if not parts.keeps_fixed(job, p, asked.mounting)]
+    fixed = panel in parts.fixed_panels(job)
+    return remounted(job, panel, asked, staying, movable=not fixed)
 
 
 def _slower(failing: Failing) -> Iterator[Change]:
@@ -334,6 +338,7 @@ _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
         ("cold-voc", "controller-", "hot-v", "pwm-loss", "battery-charge-rate"),
         (_rewired, _larger_controller, _one_less),
     ),
+    (("cable-length",), ()),
     (("gland-at-hand", "cable-entry"), (_FREE_GLANDS, _FREE_CABLES, _rewired)),
     (
         (

@@ -1,7 +1,8 @@
 """Changes one after another until the goal is met; then those that were not needed go."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -20,6 +21,7 @@ MOST_ROUNDS = 6
 MOST_TRIALS = 40
 _WORST_USED = 1e3
 
+T = TypeVar("T")
 _built = reusable(fit_out)
 
 Weight = tuple[int, int, float]
@@ -39,14 +41,31 @@ Relevant = Callable[[Check], bool]
 
 
 def tried(job: FitOutRequest) -> TriedJob:
-    """A job with its answer, its energy apart.
+    """A job with its answer, its energy apart; what lies in lines that it lost lies unused.
 
     Raises
     ------
     ContradictionError
         If it contradicts itself.
     """
-    return TriedJob(job, _built(replace(job, harvest=None)))
+    try:
+        return TriedJob(job, _built(replace(job, harvest=None)))
+    except ContradictionError as error:
+        unused = [fault.pointer for fault in error.faults if fault.message.code == "no-such-line"]
+        if len(unused) < len(error.faults):
+            raise
+        return tried(_without_lines(job, unused))
+
+
+def _without_lines(job: FitOutRequest, pointers: Sequence[str]) -> FitOutRequest:
+    """The job without what it says of lines that it no longer has."""
+
+    def kept(at: str, entries: Sequence[T]) -> list[T]:
+        return [one for index, one in enumerate(entries) if f"{at}/{index}" not in pointers]
+
+    cables = replace(job.cables, in_work=kept("/cables/in_work", job.cables.in_work))
+    fuses = kept("/fuses_in_work", job.fuses_in_work)
+    return replace(job, cables=cables, fuses_in_work=fuses)
 
 
 def judged(job: FitOutRequest) -> TriedJob | None:

@@ -1,6 +1,7 @@
 """The job with what its caller wants to be different."""
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, TypeGuard
 
@@ -11,13 +12,15 @@ from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode,
 from sunhitch.pointers import get, put
 from sunhitch.texts import Text, sentence
 from sunhitch.texts.templates import Parameter
-from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, LineKind
 from sunhitch.types.revision import JobChange, WantedValue, WorkPart
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.fitout.placement import MOST_PANELS
 
 from .at_hand import AT_HAND
 from .changes import told
+from .fixed_parts import lost_sizes, with_lines
+from .mounting import without_feet
 from .part_states import Parts, lies_within
 from .placing import with_more, without_panel
 from .search import TriedJob
@@ -32,13 +35,13 @@ class Wanted:
     left_out: int
 
 
-def as_wanted(job: FitOutRequest, parts: Parts, left_out: int = 0) -> Wanted:
+def as_wanted(before: TriedJob, parts: Parts, left_out: int = 0) -> Wanted:
     """Set values, leave out what is not available, and lay out what is added.
 
     Parameters
     ----------
-    job : FitOutRequest
-        Every panel placed.
+    before : TriedJob
+        As it stands, every panel placed.
     parts : Parts
         What is wanted, and what is fixed.
     left_out : int
@@ -49,16 +52,18 @@ def as_wanted(job: FitOutRequest, parts: Parts, left_out: int = 0) -> Wanted:
     ContradictionError
         A value that does not fit, or that changes what is fixed; nothing is left of the job.
     """
+    job = before.job
     changed = _with_values(job, parts)
-    _refuse_changed_parts(job, changed, parts)
+    _refuse_changed_parts(before, changed, parts)
     made = [
         _value_set(value)
         for value in parts.asked.values
         if not value.pointer.startswith("/placements/")
     ]
     changed, lost = _without_lost(changed, parts)
+    changed, named = _without_named(changed, before.answer, parts)
     changed, left_out = _with_added(changed, parts, left_out)
-    return Wanted(changed, [*made, *lost], left_out)
+    return Wanted(changed, [*made, *lost, *named], left_out)
 
 
 def partway(before: TriedJob, after: FitOutRequest, parts: Parts, share: float) -> Wanted:
@@ -143,31 +148,56 @@ def _asked_at(parts: Parts, pointer: str, code: str = "") -> str:
     return f"/job{pointer}"
 
 
-def _refuse_changed_parts(before: FitOutRequest, after: FitOutRequest, parts: Parts) -> None:
+def _refuse_changed_parts(standing: TriedJob, after: FitOutRequest, parts: Parts) -> None:
     """Refuse values that change what is fixed."""
-    faults = Faults()
+    faults, before = Faults(), standing.job
     places = {place.name: place for place in after.placements}
     held = {kind.name: kind.mounting for kind in after.panel_types}
+    fixed = parts.fixed_panels(before)
     for place in before.placements:
-        if parts.is_fixed("panel", place.name) and places.get(place.name) != place:
+        if place.name in fixed and places.get(place.name) != place:
             _refuse(faults, parts, "/placements", place.name)
     for kind in before.panel_types:
-        if parts.has_fixed_feet(before, kind.name) and held.get(kind.name) != kind.mounting:
+        own = [place for place in before.placements if place.panel_type == kind.name]
+        new = held.get(kind.name)
+        if not all(new is not None and parts.keeps_fixed(before, place, new) for place in own):
             _refuse(faults, parts, "/panel_types", kind.name)
     for controller in before.controllers:
         if parts.is_fixed("controller", controller.name) and controller not in after.controllers:
             _refuse(faults, parts, "/controllers", controller.name)
     old, new = plain_data(before), plain_data(after)
-    for part, pointers in _FIXED_AT.items():
-        for pointer in pointers if parts.is_fixed(part) else ():
-            if get(old, pointer) != get(new, pointer):
-                _refuse(faults, parts, pointer, part)
+    for pointer, part in _fixed_values(standing.answer, parts):
+        if get(old, pointer) != get(new, pointer):
+            _refuse(faults, parts, pointer, part)
     faults.raise_any()
+
+
+def _fixed_values(answer: FitOutAnswer, parts: Parts) -> Iterator[tuple[str, str]]:
+    """Where the job says what is fixed; of cables metal, and lengths of kinds that all lie."""
+    for part, pointers in _FIXED_AT.items():
+        if parts.is_fixed(part):
+            yield from ((pointer, part) for pointer in pointers)
+    lines = [(line.kind, line.line) for line in answer.wire_schedule]
+    lying = [one for one in lines if parts.is_fixed("cables", one[1])]
+    if lying:
+        yield "/cables/conductor", lying[0][1]
+    for kind, pointer in _LENGTHS.items():
+        own = [one for one in lines if one[0] == kind]
+        if own and all(one in lying for one in own):
+            yield pointer, own[0][1]
+
+
+_LENGTHS: dict[LineKind, str] = {
+    "pv-output": "/cables/entry_to_controller_m",
+    "controller-to-battery": "/cables/controller_to_battery_m",
+    "bus-to-battery": "/cables/bus_to_battery_m",
+}
+"""Where the job says how long the cables of a kind are."""
 
 
 _FIXED_AT: dict[WorkPart, tuple[str, ...]] = {
     "battery": ("/battery",),
-    "cables": ("/drawn", "/cables/conductor", "/cables/conductor_at_hand", "/cables/fitted"),
+    "cables": ("/drawn", "/cables/conductor_at_hand", "/cables/in_work"),
     "battery-fuse": ("/battery_fuse",),
     "string-fuses": ("/connectors/string_fuse_a",),
     "plugs": ("/connectors/plug_current_a", "/connectors/branch_current_a"),
@@ -207,10 +237,34 @@ def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list
     return job, made
 
 
+def _without_named(
+    job: FitOutRequest, answer: FitOutAnswer, parts: Parts
+) -> tuple[FitOutRequest, list[JobChange]]:
+    """The job without single cables, fuses and feet that are not available."""
+    named = [one for one in parts.asked.parts if one.name and one.state == "unavailable"]
+    own = Parts(replace(parts.asked, parts=named))
+    changed = with_lines(job, answer, own, ("unavailable",))
+    made = list(lost_sizes(job, changed, answer))
+    feet: dict[str, list[int]] = {}
+    for one in named:
+        if one.part == "feet" and one.name and one.number:
+            feet.setdefault(one.name, []).append(one.number)
+    placed = {place.name for place in job.placements}
+    for panel, numbers in feet.items():
+        if panel in placed:
+            changed = without_feet(changed, panel, numbers)
+            told_feet = ", ".join(map(str, sorted(numbers)))
+            made.append(told("feet-lost", {"panel": panel, "named": told_feet}, wanted=True))
+    return changed, made
+
+
 def _refuse_unreplaced(job: FitOutRequest, parts: Parts, faults: Faults) -> None:
     """Refuse that something is not available where nothing says what takes its place."""
     for index, one in enumerate(parts.asked.parts):
-        if one.state != "unavailable" or one.part in ("panel", "controller"):
+        by_name = one.part in ("cables", "fuse") and one.name
+        if one.state != "unavailable" or one.part in ("panel", "controller") or by_name:
+            continue
+        if one.number is not None:
             continue
         if one.part in AT_HAND and AT_HAND[one.part].at_hand(job) is not None:
             continue
@@ -228,6 +282,7 @@ _REPLACED_AT: dict[WorkPart, str] = {
     "feet": "/panel_types/{at}/mounting",
     "battery": "/battery",
     "plugs": "/connectors",
+    "fuse": "/fuses_in_work",
     "entry": "/roof/cable_entry",
     **{part: free.pointer for part, free in AT_HAND.items()},
 }

@@ -37,7 +37,7 @@ from .citation import cited, group_of
 from .currents import explained
 from .device import Device, device_checks, disconnects, find_device, protection_of
 from .entry import cable_entry, entry_checks, unknown_cables_check, with_diameters
-from .ladders import size_by_area, size_by_awg
+from .ladders import size_of
 from .remedies import clips, remedy
 from .search import judge_size, ladder_case, search
 
@@ -108,8 +108,7 @@ def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult |
     given = case.request.conductor_at_hand
     if given is None:
         return None
-    by_area = size_by_area(given.area_mm2 or 0.0)
-    size = by_area if given.awg is None else size_by_awg(given.awg)
+    size = size_of(given)
     if size is None:
         return None
     least = None if size.ladder == case.ladder else area_mm2

@@ -4,7 +4,7 @@ from functools import cache
 
 import msgspec
 
-from sunhitch.types.wiring import Ladder
+from sunhitch.types.wiring import ConductorSize, Ladder
 from sunhitch_service.engine.tables import table
 
 
@@ -54,6 +54,11 @@ def size_by_area(area_mm2: float) -> Size | None:
     """Size of the metric ladder with this nominal area, or None if there is none."""
     found = (size for size in sizes("mm2") if abs(size.area_mm2 - area_mm2) < 1e-9)
     return next(found, None)
+
+
+def size_of(given: ConductorSize) -> Size | None:
+    """Size that a request names by gauge, or else by area; None if there is none."""
+    return size_by_area(given.area_mm2 or 0.0) if given.awg is None else size_by_awg(given.awg)
 
 
 def not_above(ladder: Ladder, area_mm2: float) -> Size | None:

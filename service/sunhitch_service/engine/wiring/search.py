@@ -17,7 +17,7 @@ from .case import Case
 from .currents import Currents, design_currents, others_i_sc_a
 from .device import Device
 from .installation import Installation, InstallationKey, SizeAmpacity, installation
-from .ladders import Size
+from .ladders import Size, size_of
 from .outcome import outcome
 from .resistance import Rung, resistance_at
 from .voltage_drop import Drop, drop, loop_resistance_ohm
@@ -136,8 +136,10 @@ def _first_passing(
 
     The ladder's end and no figures if none does; none below where that size failed at a glance.
     """
-    below = None
+    below, unavailable = None, {size_of(one) for one in on.case.request.unavailable}
     for index in range(first_candidate(on), len(rungs)):
+        if rungs[index].size in unavailable:
+            continue
         judged = judge_size(on, rungs[index])
         if judged.verdict == "pass":
             return index, judged, below
