@@ -9,11 +9,14 @@ import pytest
 from contract_browser import Watched, browser, needs_browser, serious_findings
 from contract_serving import Served
 from contract_tools import needs_node
+from shipped import answered
 
 from sunhitch import Client, examples
-from sunhitch.operations import FIT_OUT
+from sunhitch.operations import COMMISSIONING_CHECK, FIT_OUT, ROOF_LAYOUT
+from sunhitch.operations.operation import Operation
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.work import StepReading, WorkStep
+from sunhitch_service.calculations import calculation_of
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 
 PHONE = {"width": 390, "height": 844}
@@ -237,3 +240,29 @@ def test_the_script_runs_under_the_policy_that_the_service_sends(
     )
     assert watched.page.title() != "run"
     context.close()
+
+
+LETTERS_IN_DRAWINGS = """
+() => [...document.querySelectorAll("figure > svg")].map(one => {
+  const sizes = [...one.querySelectorAll("text")].map(t => +t.getAttribute("font-size"));
+  return Math.min(...sizes) * one.getBoundingClientRect().width / one.viewBox.baseVal.width;
+})
+"""
+
+
+@needs_browser
+@pytest.mark.parametrize("operation", [COMMISSIONING_CHECK, ROOF_LAYOUT], ids=lambda one: one.name)
+def test_sheets_of_other_calculations_are_read_on_a_phone(
+    opened: Any, operation: Operation[Any, Any], tmp_path: Path
+) -> None:
+    """Nothing to scroll sideways but what is within a frame, and no small letters anywhere."""
+    request, answer = answered(operation)
+    (drawing,) = [
+        one for one in calculation_of(operation).renderings if one.media_type == "text/html"
+    ]
+    file = tmp_path / "sheet.html"
+    file.write_text(drawing.draw(request, answer), "utf-8")
+    watched = phone(opened, file)
+    assert watched.page.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
+    assert watched.page.evaluate(SMALL_WORDS) == []
+    assert min(watched.page.evaluate(LETTERS_IN_DRAWINGS)) >= LEAST_PX

@@ -1,5 +1,7 @@
 """The sheet of any single calculation: one page of HTML that needs nothing else and prints well."""
 
+import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +12,11 @@ from sunhitch.report.layout import Page
 from sunhitch.types.check import Answer
 
 from .sheets import page
+
+_PAGES = (Page(), Page(width=42))
+"""As wide as paper, and as a phone of 390 px."""
+_LEAST_PX = 14.0
+_VIEW, _LETTERS = re.compile(r'viewBox="\S+ \S+ (\S+) '), re.compile(r'font-size="([\d.]+)"')
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +44,12 @@ class AnswerSheet:
             title=operation.title,
             counted=counted(answer.checks),
             # Our own drawings, with every text in them escaped.
-            pictures=[Markup(drawn) for drawn in pictures if drawn],  # noqa: S704
-            results="\n".join(operation.present(Page(), answer)).strip("\n"),
+            pictures=[(Markup(drawn), _phone_px(drawn)) for drawn in pictures if drawn],  # noqa: S704
+            results=["\n".join(operation.present(p, answer)).strip("\n") for p in _PAGES],
         )
+
+
+def _phone_px(svg: str) -> int:
+    """Width at which the smallest letters of a picture are read on a roof [px]."""
+    wide = float(_VIEW.findall(svg)[0])
+    return math.ceil(wide * _LEAST_PX / min(map(float, _LETTERS.findall(svg)), default=_LEAST_PX))

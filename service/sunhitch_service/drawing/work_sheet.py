@@ -67,7 +67,7 @@ def draw_work_sheet(request: FitOutRequest, answer: FitOutAnswer) -> str:
         best=best,
         pictures=[_named(n, drawn.svg) for n, drawn in enumerate(pictures.values())],
         window=window,
-        crops=partial(_crops, pictures),
+        crops=partial(_crops, pictures, _devices(answer)),
         marks=mark_rows(answer.plan),
         steps=answer.work_steps,
         readings=partial(_readings, answer),
@@ -102,7 +102,16 @@ def _window(pictures: dict[str, Drawn], name: str, window: str, told: str) -> "M
     return Markup(drawn)  # noqa: S704 - figures, and what is escaped
 
 
-def _crops(pictures: dict[str, Drawn], step: WorkStep) -> list[tuple[str, str, str]]:
+def _devices(answer: FitOutAnswer) -> list[str]:
+    """Everything inside that is switched, looked at or tightened."""
+    fuses = [fuse.device for fuse in answer.protection_schedule if not fuse.of_string]
+    controllers = [array.controller for array in answer.configurations[0].arrays]
+    return [*controllers, *fuses, *(switch.name for switch in answer.disconnects)]
+
+
+def _crops(
+    pictures: dict[str, Drawn], devices: list[str], step: WorkStep
+) -> list[tuple[str, str, str]]:
     """What a phone shows of a step: caption, picture and window of each subject, else of all."""
     wiring = pictures["wiring-diagram"].windows
     found: list[tuple[str, str, str]] = []
@@ -110,10 +119,9 @@ def _crops(pictures: dict[str, Drawn], step: WorkStep) -> list[tuple[str, str, s
         own = [name for name in step.subjects if f"panel {name}" in pictures]
         found += [(name, f"panel {name}", "all") for name in own] or [(_ENTRY, _ENTRY, "all")]
     if "wiring-diagram" in step.views:
-        named = [name for name in step.subjects if name.lower() in wiring]
-        found += [(name, "wiring-diagram", name.lower()) for name in named]
-        if not named:
-            found.append(("Inside", "wiring-diagram", "inside"))
+        named = [name for name in step.subjects if name.lower() in wiring] or devices
+        shown = dict.fromkeys(name for name in named if name.lower() in wiring)
+        found += [(name, "wiring-diagram", name.lower()) for name in shown]
     return found
 
 
