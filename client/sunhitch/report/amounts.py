@@ -111,8 +111,8 @@ def none_or(pick: Callable[[list[float]], float], values: Iterable[float | None]
 
 
 def at_least_hours(cure: Cure) -> int:
-    """Whole hours of rest of a bond."""
-    return math.ceil(cure.hours_before_driving - _SLIVER)
+    """Whole hours of rest of a bond; less than a minute is no hour more."""
+    return math.ceil(cure.hours_before_driving - 1.0 / 60.0)
 
 
 def rest(cure: Cure) -> str:

@@ -21,6 +21,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.parts import Part, merged, millimetres, part_key, rated, worded
+from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
 
 from .bank import has_bus
@@ -374,11 +375,15 @@ def _protection(build: Build) -> Iterator[Part]:
             switch.part_key,
             switch.name,
             1,
-            [switch.place],
+            [line.line for line in build.lines if _has(line, switch)],
             minimum_current_a=switch.minimum_current_a,
             minimum_voltage_v=switch.minimum_voltage_v,
             load_break=switch.load_break,
         )
+
+
+def _has(line: SizedLine, switch: Disconnect) -> bool:
+    return any(one.name == switch.name for one in line.answer.disconnects)
 
 
 def _bonding(bond: SizedLine) -> tuple[str, float]:

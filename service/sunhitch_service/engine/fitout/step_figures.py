@@ -136,7 +136,7 @@ def _drive_away(build: Build) -> str:
     cure, bonded = build.slowest_cure, build.job.request.work.bonded_at
     if cure is None or bonded is None:
         return ""
-    moment = datetime.fromisoformat(bonded) + timedelta(hours=cure.hours_before_driving)
+    moment = datetime.fromisoformat(bonded) + timedelta(hours=at_least_hours(cure))
     return statement("drive-from", bonded_at=bonded, drive_at=moment.isoformat(timespec="minutes"))
 
 

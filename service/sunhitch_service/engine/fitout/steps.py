@@ -7,6 +7,7 @@ from importlib import resources
 
 import msgspec
 
+from sunhitch.report.amounts import at_least_hours
 from sunhitch.texts import Text, statement
 from sunhitch.texts.templates import template
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, FastenedFeet, Mounting, Rails
@@ -91,7 +92,7 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
             part_keys=[part.key for part in parts if part.kind in step.parts],
             hours=work_hours(step.code, counts, build.job.request.work),
             waiting_hours=(
-                resting.hours_before_driving if resting and step.code == "bond-and-wait" else 0.0
+                at_least_hours(resting) if resting and step.code == "bond-and-wait" else 0.0
             ),
         )
         for number, step in enumerate(needed, start=1)
