@@ -124,6 +124,14 @@ def test_places_between_bounds(most, looping):
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
 
 
+@ways
+@pytest.mark.parametrize("at", [2.0, 3.0])
+def test_places_that_coincide_with_an_end_are_kept_apart(at, looping):
+    ends = np.array([2.0]), np.array([3.0])
+    for found in both(lambda: common_grid(np.full((1, 30), at), *ends, 1.0, 1000), looping):
+        assert (np.diff(found) > 0.0).all()
+
+
 @needs_compiler
 def test_what_is_compiled_ahead_serves_one_state_and_many():
     """One kernel for all: a second would be compiled while somebody waits for an answer."""
