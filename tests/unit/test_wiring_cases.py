@@ -649,6 +649,9 @@ def test_a_conductor_at_its_ampacity_is_as_hot_as_its_table():
     assert found.ampacity_a == pytest.approx(24.96)
     assert found.warmest_c(24.96) == pytest.approx(90.0)
     assert found.warmest_c(0.0) == 30.0
+    half_c = found.warmest_c(12.48)  # a quarter of the 60 K, by its own resistance
+    warming = (1.0 + 0.00323 * (half_c - 75.0)) / (1.0 + 0.00323 * (90.0 - 75.0))
+    assert half_c == pytest.approx(30.0 + 15.0 * warming)
     both = laid(Run(where="raceway"), wall, Run(where="free-air")).ampacity_of(size_by_awg("10"))
     assert both.warmest_c(20.0) == pytest.approx(found.warmest_c(20.0))
 

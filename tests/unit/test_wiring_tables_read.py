@@ -248,6 +248,17 @@ def test_terminals_read_their_own_column(family, terminal_c, limit_a):
     assert terminal_limit_a(under(family), TEN, [], terminal_c, 30.0) == limit_a
 
 
+def test_terminals_of_boats_step_from_column_to_column():
+    """4 AWG in Table 5: on each rating, and just below it what the cooler column says."""
+    of, four, cooler = under("us-33-cfr-183"), size_by_awg("4"), None
+    printed = {60: 105.0, 75: 125.0, 80: 130.0, 90: 135.0, 105: 160.0, 125: 170.0}
+    for terminal_c, limit_a in printed.items():
+        assert terminal_limit_a(of, four, [], terminal_c, 30.0) == limit_a
+        if cooler:
+            assert terminal_limit_a(of, four, [], terminal_c - 0.1, 30.0) == cooler
+        cooler = limit_a
+
+
 def test_terminals_under_iec_are_held_by_the_heat_balance():
     """4 mm² on a surface, 45 A at 90 °C: at 70 °C in 40 °C air 45 × √(30/60) = 31.8 A."""
     of = under("iec", "xlpe-90")
