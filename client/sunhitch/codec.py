@@ -1,7 +1,7 @@
 """Strict JSON for contract Structs; the service and the embedded client accept exactly the same."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from typing import Any, TypeVar
 
@@ -35,7 +35,14 @@ def plain_data(value: object) -> Any:  # noqa: ANN401 - whatever stands in it
     return msgspec.to_builtins(value, enc_hook=_as_plain)
 
 
-_ENCODER = msgspec.json.Encoder(enc_hook=_as_plain)
+def _encoded(encode: Callable[..., bytes], value: object) -> bytes:
+    """By the hook that costs least, which knows texts alone; answers hold nothing else."""
+    try:
+        return encode(value, enc_hook=str.__str__)
+    except TypeError:
+        return encode(value, enc_hook=_as_plain)
+
+
 _NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 """A number in MessagePack that is not finite: `cb`, then all bits of the exponent set behind either
 sign, `7f f0` or `ff f0` and up."""
@@ -121,13 +128,14 @@ def encode(value: msgspec.Struct | dict[str, Any], *, texts: bool = False) -> by
         return _as_plain(one)
 
     told = isinstance(value, _TELL_TEXTS if texts else Problem)
-    packed = msgspec.msgpack.encode(value, enc_hook=noted if told else _as_plain)
+    pack = msgspec.msgpack.encode
+    packed = pack(value, enc_hook=noted) if told else _encoded(pack, value)
     if _suspect(packed):
         for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
             raise NonFiniteError(type(value).__name__, pointer)
     if isinstance(value, _TELL_TEXTS) and found:
         value = replace(value, texts=coded(found))
-    return _ENCODER.encode(value)
+    return _encoded(msgspec.json.encode, value)
 
 
 def _suspect(packed: bytes) -> bool:
