@@ -168,6 +168,7 @@ def test_a_string_not_joined_is_sound_where_it_is_read_alone() -> None:
     assert len(apart) == len(within) == 2
     assert all(not one.changes("s0") and one.changes("array") for one in apart)
     assert [bool(one.changes("s0")) for one in within] == [True, False]
+    assert [one.explains.code for one in apart] == ["string-not-joined", "one-string-not-joined"]
     assert all(state.is_open for one in apart + within for state in one.strings.values())
 
 

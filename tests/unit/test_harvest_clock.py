@@ -122,5 +122,6 @@ def test_loads_are_an_hour_earlier_in_summer_from_its_first_day_to_before_its_la
     """Directive 2000/84/EC and 15 U.S.C. 260a; a load at midnight moves to the hour before."""
     for from_hour, hour in ((7.0, 7), (0.0, 24)):
         load = [Load(name="kettle", power_w=10.0, from_hour=from_hour, to_hour=from_hour + 1.0)]
-        on = np.flatnonzero(load_w(load, of(3600, 1, day), rule))
-        assert on.tolist() == [(hour - ahead) % 24]
+        found = load_w(load, of(3600, 1, day), rule)
+        assert np.flatnonzero(found).tolist() == [(hour - ahead) % 24]
+        assert found.sum() == pytest.approx(10.0), "as long as in winter"

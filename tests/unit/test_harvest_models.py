@@ -82,6 +82,25 @@ def test_one_side_of_the_landscape_hides_the_morning_only() -> None:
     assert day[17] == pytest.approx(free[17], rel=0.12)
 
 
+@pytest.mark.parametrize("step_deg", [30.0, 90.0])
+def test_a_landscape_is_read_between_its_points_and_round_north(step_deg: float) -> None:
+    """Straight lines over the azimuth: the beam is kept where the sun stands above them."""
+    turns = np.arange(0.0, 360.0, step_deg) + 15.0
+    highs = 30.0 + 20.0 * np.sin(np.radians(2.0 * turns))
+    horizon = [
+        HorizonPoint(azimuth_deg=a, elevation_deg=h) for a, h in zip(turns, highs, strict=True)
+    ]
+    found = harvest(asked(horizon=horizon)).panels[0].beam_fraction
+    weather = settle(asked()).weather
+    height = 90.0 - weather.sun.apparent_zenith_deg
+    around = np.concatenate([turns - 360.0, turns, turns + 360.0])
+    line = np.interp(weather.sun.azimuth_deg, around, np.tile(highs, 3))
+    direct = weather.light.dni * np.maximum(np.sin(np.radians(height)), 0.0)
+    kept = direct[height > line].sum() / direct.sum()
+    assert kept < 0.99
+    assert found == pytest.approx(kept, abs=0.01)
+
+
 def test_a_landscape_stays_where_it_is_when_the_vehicle_turns() -> None:
     """A level panel has the same light of sun, sky and slopes, whichever way it looks."""
     points = [(0.0, 0.0), (45.0, 40.0), (135.0, 40.0), (180.0, 5.0), (270.0, 0.0)]

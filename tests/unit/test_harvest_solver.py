@@ -102,6 +102,23 @@ def test_unshaded_panels_are_exact() -> None:
     assert lit.maximum_w[1:] == pytest.approx(3.0 * read.power[1:], rel=1e-4)
 
 
+@pytest.mark.parametrize("share", [0.3, 0.59, 0.7])
+@pytest.mark.parametrize("strings", [SERIES, PARALLEL], ids=["series", "parallel"])
+def test_a_tracker_from_open_circuit_finds_what_the_exact_solver_does(
+    share: float, strings: tuple[tuple[int, ...], ...]
+) -> None:
+    """One panel of three in less light; below 0.6 of the brightest its top is a bright one's."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    even = 800.0 * np.ones((1, 2, 36))
+    cells, heat = [share * even, even, even], np.array([40.0])
+    panels = [_Placed(resolved) for _ in cells]
+    wired = ControllerInput(strings, NO_DIODE, 0.0, FREE, first_maximum=True)
+    (found,) = solve(CellLight(panels, cells, heat), [wired])
+    solution = exact(resolved, cells, heat, strings, 0)
+    assert found.tracked_w[0] == pytest.approx(solution.power(solution.tracked), rel=1e-3)
+    assert found.drawn_w[0] == pytest.approx(found.tracked_w[0], rel=1e-6)
+
+
 def test_a_window_forbids_low_maxima() -> None:
     """One of two groups dark: the highest maximum lies below the battery's voltage."""
     resolved = resolve_panel(panel(), Assumptions(), "")

@@ -98,9 +98,31 @@ def test_finer_steps_know_better_where_the_sun_is() -> None:
 
 
 def test_at_most_twenty_faults_of_a_kind_are_told() -> None:
-    assert len(refused(series([1e4] * 24))) <= 20 + 20
-    dark = series([0.0, 0.0, *[5000.0] * 30, *[0.0] * 16])
-    assert len([p for p in refused(dark) if p.startswith("/weather/ghi")]) >= 20
+    """Far too much light in all quarters of an hour: twenty at night and twenty by day."""
+    quarters = msgspec.structs.replace(series([1e4] * 96), step_s=900)
+    told = [int(pointer.rsplit("/", 1)[1]) for pointer in refused(quarters)]
+    dark = heights_deg(quarters) + 0.5 * 15.0 / 4.0 < 0.0
+    assert dark.sum() > 20
+    assert [int(dark[told].sum()), int((~dark[told]).sum())] == [20, 20]
+
+
+@pytest.mark.parametrize("part", [0, 1])
+def test_light_is_judged_by_units_and_parts_where_the_sun_is_above_twenty_degrees(
+    part: int,
+) -> None:
+    """Either side of 20°, in steps of five minutes."""
+    steps = msgspec.structs.replace(series([0.0] * 288), step_s=300)
+    above = heights_deg(steps)
+    at_20 = int(np.argmax(above > 20.0))
+    assert 19.0 < above[at_20 - 1] <= 20.0 < above[at_20] < 21.0
+    for step, judged in ((at_20 - 1, False), (at_20, True)):
+        lit = [3.0 if k == step else 0.0 for k in range(288)]
+        if part:
+            lit = [300.0 * x / 3.0 for x in lit]
+        zeros = {"dni_w_m2": [0.0] * 288, "dhi_w_m2": [0.0] * 288} if part else {}
+        own = msgspec.structs.replace(series(lit, **zeros), step_s=300)
+        field = "dni_w_m2" if part else "ghi_w_m2"
+        assert refused(own) == ([f"/weather/{field}/{step}"] if judged else [])
 
 
 @pytest.mark.parametrize(("light", "kilo"), [(4.0, True), (4.1, False), (0.0, False)])
