@@ -293,6 +293,22 @@ def test_engine_space_factors_at_105_c(outside):
     )
 
 
+@pytest.mark.parametrize("conductor", [60, 75, 80, 90, 125])
+def test_engine_space_factors_follow_the_heat_balance(conductor, outside):
+    """Recalled ones, at 50 °C against 30 °C; 0.85 at 105 °C is the law's own."""
+    below, above = rows_of("cfr_183_425_engine_space")
+    assert (float(below["to_c"]), float(above["to_c"])) == (30.0, 50.0)
+    assert float(below[f"factor_{conductor}c"]) == 1.0
+    outside(
+        float(above[f"factor_{conductor}c"]),
+        ((conductor - 50.0) / (conductor - 30.0)) ** 0.5,
+        abs=0.0061,
+        of=f"factor of an engine space, {conductor} °C, by heat balance",
+        source="heat balance √((Tc − 50 °C) ÷ (Tc − 30 °C))",
+        kind="hand-worked",
+    )
+
+
 @pytest.mark.parametrize("conductor", [60, 75, 90])
 def test_ambient_factors_follow_the_heat_balance(conductor, outside):
     """NFPA 70, 310.15(B): factor = √((Tc − Ta) / (Tc − 30)) at the top of each band."""

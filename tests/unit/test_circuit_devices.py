@@ -67,6 +67,12 @@ def test_sizes_rise_and_interrupting_ratings_fall_with_voltage(family):
     assert list(amps) == sorted(set(amps), reverse=True)
 
 
+def test_steps_of_voltage_as_makers_print_them():
+    """From memory: stud fuses at 14, 32 and 58 V, surface-mounted breakers at 16, 32 and 48 V."""
+    assert family_named("battery-stud").steps == ((14, 10_000), (32, 5000), (58, 2000))
+    assert family_named("breaker-surface").steps == ((16, 5000), (32, 3000), (48, 1500))
+
+
 def test_sizes_are_those_of_the_standards():
     """NFPA 70, 240.6(A), for class T; the preferred numbers of ISO 3 for blade contacts."""
     assert set(family_named("class-t").sizes_a) <= set(standard_ratings())

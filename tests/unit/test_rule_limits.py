@@ -40,6 +40,7 @@ from sunhitch_service.engine.rules.controllers import (
     window_loss,
 )
 from sunhitch_service.engine.rules.judging import at_least, at_most
+from sunhitch_service.engine.rules.limits import limit
 from sunhitch_service.engine.rules.readings import (
     enough_light,
     insulation,
@@ -181,6 +182,11 @@ def test_what_is_missing_and_what_is_lost_is_told():
     assert target_power(250.0, 300.0).parameters == {"missing_w": 50.0}
     assert discharge(3000.0, 1200.0).parameters["times"] == pytest.approx(2.5)
     assert mismatch_loss("a", 0.03).parameters == {"lost_fraction": 0.03}
+
+
+def test_usual_figures_that_others_ask_for():
+    """Five per cent of voltage are the least reserve of designers; usual branches bear 30 A."""
+    assert (limit("voltage-reserve"), limit("branch-current")) == (0.05, 30.0)
 
 
 def test_strong_sun_is_a_quarter_more():

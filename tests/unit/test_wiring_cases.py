@@ -478,6 +478,13 @@ def test_notes_begin_above_their_voltage():
         assert {note.code for note in answer.notes if "above" in note.code} == told
 
 
+def test_a_battery_above_60_v_needs_a_disconnect():
+    """NFPA 70, 480.7."""
+    for highest_v, told in [(60.0, False), (60.1, True)]:
+        answer = answered(voltage_v=48.0, max_voltage_v=highest_v)
+        assert ("disconnect-above-60-v" in {note.code for note in answer.notes}) is told
+
+
 def test_cautions_by_what_is_handled():
     sun, battery = answered(circuit="pv-output", voltage_v=20.0), answered()
     assert sun.cautions[0] == cautions("lit-panel")[0]
