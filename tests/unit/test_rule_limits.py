@@ -96,6 +96,7 @@ AT_MOST = {
     "controller-array-power": (lambda x: array_power("a", x, 400.0), 400.0, "fail"),
     "controller-output-current": (lambda x: output_current("a", x, 30.0, 9.0), 30.0, "review"),
     "controller-fuse": (lambda x: fuse_at_controller("a", x, 60.0, NEC), 60.0, "fail"),
+    "cable-length": (lambda x: roof.cable_length(x, 4.0), 4.0, "fail"),
     "overcurrent-protection": (
         lambda x: overcurrent_protection(x, 40.0, 30.0, "post", NEC), 40.0, "fail"
     ),

@@ -808,6 +808,21 @@ def test_neighbours_and_shares_of_a_chosen_size():
     assert answered().awg.chosen.energy_lost_wh_per_year is None
 
 
+def test_what_the_whole_build_can_push_must_be_borne():
+    """60 A of the build against 20 A of the circuit: a conductor of 60 A or more."""
+    alone, among = answered(fault_current_a=900.0), answered(fault_current_a=900.0, bears_a=60.0)
+    assert "overcurrent-protection" not in {one.code for one in alone.awg.chosen.rules}
+    found = {one.code: one for one in among.awg.chosen.rules}["overcurrent-protection"]
+    assert (found.demand, found.capacity) == (60.0, among.awg.chosen.ampacity_a)
+    assert alone.awg.chosen.ampacity_a < 60.0 <= among.awg.chosen.ampacity_a
+
+
+def test_a_size_that_cannot_be_had_is_passed_over():
+    usual = answered().awg.chosen
+    gone = ConductorSize(awg=usual.size.removesuffix(" AWG"))
+    assert answered(unavailable=[gone]).awg.chosen.area_mm2 > usual.area_mm2
+
+
 def test_an_unfused_string_bears_the_others_and_the_battery():
     """1.25 × 8 A of one other string and 3 A of the battery."""
     panels = PanelsBehind(

@@ -204,10 +204,9 @@ def installation(key: InstallationKey) -> Installation:
 
 @cache
 def _smallest_mm2(family: Family, group: Group, material: Material) -> float:
-    for row in table("wiring", "smallest_size").rows:
-        if row["rules"] == family and row["group"] == group:
-            return number(row, f"{material}_mm2") or 0.0
-    raise KeyError(f"no smallest size for {family}, {group}")
+    rows = table("wiring", "smallest_size").rows
+    row = next(row for row in rows if (row["rules"], row["group"]) == (family, group))
+    return number(row, f"{material}_mm2") or 0.0
 
 
 def _size_ampacity(on: Installation, size: Size) -> SizeAmpacity:
