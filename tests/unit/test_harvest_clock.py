@@ -100,6 +100,8 @@ def test_loads_add_up_by_their_share_of_the_time_and_on_at_once_by_their_whole_p
     assert peak_load_w(loads[:2], of(1800, 1)) == 140.0
     late = [Load(name="late", power_w=30.0, from_hour=2.0, to_hour=3.0)]
     assert peak_load_w([*loads, *late], clock) == 140.0
+    brief = Load(name="brief", power_w=900.0, from_hour=0.9, to_hour=0.95)
+    assert peak_load_w([*loads, brief], clock) == 1040.0, "however short"
     assert peak_load_w([*loads, Load(name="most", power_w=200.0, months=[7])], clock) == 140.0
 
 

@@ -2,9 +2,10 @@
 
 from itertools import permutations
 
+import msgspec
 import numpy as np
 import pytest
-from harvest_builders import array, panel, placed, study
+from harvest_builders import PLATE, array, panel, placed, study
 
 from sunhitch.types.harvest import (
     ClearSkyWeather,
@@ -124,6 +125,18 @@ def test_voltages_of_groups_are_those_of_the_exact_solver(construction: str, sha
         per_group = in_paths.reshape(groups.shape[1], paths).sum(axis=1)
         if (own_v > 0.0).all():
             assert per_group == pytest.approx([i] * groups.shape[1], abs=2.0 * near)
+
+
+def test_currents_reach_beyond_those_of_the_largest_type() -> None:
+    """Of two types, whichever comes first: backwards by all strings, forwards by twice its Isc."""
+    large = kind()
+    plate = msgspec.structs.replace(PLATE, p_mp_w=57.5, i_mp_a=2.995, i_sc_a=3.2)
+    half = msgspec.structs.replace(panel(), electrical=plate)
+    small = resolve_panel(half, Assumptions(), "")
+    for own in ([small, large], [large, small]):
+        currents = Reference(own, 1000.0, 25.0, 3).currents()
+        assert currents[0] == pytest.approx(-3.0 * 6.4, rel=0.02)
+        assert currents[-1] == pytest.approx(2.0 * 6.4, rel=0.02)
 
 
 def made(voltage: np.ndarray, current: np.ndarray) -> ArrayCurves:
@@ -259,8 +272,6 @@ def tree(k: int) -> TreeCrown:
 
 def test_estimates_rise_with_all_that_is_worked_out() -> None:
     """Each of these is more work than the study before it."""
-    import msgspec
-
     base = of_study()
     longer = msgspec.structs.replace(base.weather, days=60)
     many = msgspec.structs.replace(base.weather, synthetic_years=100)
@@ -285,6 +296,14 @@ def test_estimates_rise_with_all_that_is_worked_out() -> None:
         expected_ms(of_study(compare=[own], **shaded)) for own in (other, moved, turned)
     )
     assert expected_ms(of_study(**shaded)) < by_wiring < by_light < by_turn
+    six = placed(*((0.5 + k, 0.2) for k in range(6)))
+    wide = {"placements": six, "arrays": [array([[p.name] for p in six])]}
+    steps = [
+        expected_ms(of_study(shade=[wall(k) for k in range(n)], **own))
+        for own in ({}, wide)
+        for n in (1, 2)
+    ]
+    assert steps[3] - steps[2] > 1.5 * (steps[1] - steps[0]), "a wall shades every panel"
     of_trees = [expected_ms(of_study(shade=[tree(k) for k in range(n)])) for n in range(9)]
     assert (np.diff(of_trees, n=2) > 0.0).all(), "as the square of their number"
     assert expected_ms(of_study(shade=[tree(k) for k in range(9)])) is None

@@ -31,13 +31,14 @@ from sunhitch.types.harvest import (
 )
 from sunhitch_service.engine.battery.simulation import lagging
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.harvest import study_parts
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.clock import Clock, midnight
 from sunhitch_service.engine.harvest.interconnection import ArrayCurves
 from sunhitch_service.engine.harvest.light import STAGES, stance_light
 from sunhitch_service.engine.harvest.loads import load_w
 from sunhitch_service.engine.harvest.setup import modules, settle, variants
-from sunhitch_service.engine.pv.temperature import lagging_cells
+from sunhitch_service.engine.pv.temperature import cell_c, lagging_cells
 from sunhitch_service.engine.shadow.crowns import passing, takes_along
 from sunhitch_service.engine.shadow.objects import Solid
 from sunhitch_service.engine.shadow.planes import Stance
@@ -361,6 +362,24 @@ def test_stored_heat_follows_the_equation_of_its_balance() -> None:
         ).y[:, -1]
         own = path[0]
         assert lagging_cells(steady, air, steps, follows)[k] == pytest.approx(path[1], rel=1e-7)
+
+
+def test_heat_is_stored_for_as_long_as_its_loss_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    """C ÷ U in steps; U is what 1000 W/m², less the panels' power, are over their rise."""
+    seen: list[np.ndarray] = []
+
+    def noted(steady: np.ndarray, air: np.ndarray, steps: np.ndarray, follows: np.ndarray):
+        seen.append(steps)
+        return lagging_cells(steady, air, steps, follows)
+
+    monkeypatch.setattr(study_parts, "lagging_cells", noted)
+    request = asked(panel_heat=PanelHeat(stored_j_per_m2_k=60_000.0))
+    harvest(request)
+    efficiency = 115.0 / (1000.0 * 1.2 * 0.6)
+    one = np.ones(1)
+    cells = cell_c(request.mounting_heat, efficiency, 1000.0 * one, 15.0 * one, 2.0 * one)
+    loss = 1000.0 * (0.9 - efficiency) / float(cells[0] - 15.0)
+    assert seen[0] == pytest.approx(np.full(len(seen[0]), 60_000.0 / loss / 3600.0), rel=1e-6)
 
 
 def test_a_glued_sheet_is_colder_in_the_morning_and_warmer_in_the_evening() -> None:

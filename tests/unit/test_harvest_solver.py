@@ -151,7 +151,7 @@ def test_too_low_a_voltage_gives_nothing_and_a_current_limit_moves_the_point() -
     resolved = resolve_panel(panel(), Assumptions(), "")
     cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
     none = solved(resolved, cells, heat, PARALLEL, InputWindow(30.0, 34.0, np.inf, False))
-    assert none.drawn_w[0] == 0.0
+    assert (none.drawn_w[0], none.drawn_v[0]) == (0.0, 0.0)
     asleep = solved(resolved, cells, heat, PARALLEL, InputWindow(13.0, 25.0, np.inf, False))
     assert asleep.drawn_w[0] == 0.0, "open circuit stays below the starting voltage"
     held = solved(resolved, cells, heat, PARALLEL, InputWindow(0.0, 0.0, 8.0, False))

@@ -245,6 +245,11 @@ def test_light_counts_only_where_the_sun_is_up() -> None:
     assert follows == [False] + [True] * (len(follows) - 1)
 
 
+def test_hours_without_light_are_not_solved_though_the_sun_is_up() -> None:
+    found = steps_of(at(NOON, 500.0)).lit()
+    assert found.steps.tolist() == [NOON]
+
+
 @pytest.mark.parametrize("most", [1, 7, 10, 64, 1000])
 @pytest.mark.parametrize("whole_days", [True, False])
 def test_runs_hold_every_step_once_and_days_together_where_heat_is_stored(
