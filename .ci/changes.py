@@ -39,7 +39,7 @@ OPPOSITES |= {b: a for a, b in OPPOSITES.items()}
 TOLERANCE = re.compile(r"e-(0?[6-9]|\d\d)$", re.IGNORECASE)
 """Numbers that say how exact arithmetic is: a tenth more of it is no other rule."""
 FIGURE = re.compile(r"-?\d+(\.\d*)?(e-?\d+)?")
-NO_FIGURES = frozenset({"edition", "year"})
+NO_FIGURES = frozenset({"edition", "year", "unit", "clause"})
 ANNOTATIONS = frozenset({"annassign", "tfpdef", "param"})
 STARS = frozenset({"parameters", "param", "argument", "star_expr", "subscript"})
 """What a star is in that is no product: of names that only keywords give, or spread out."""

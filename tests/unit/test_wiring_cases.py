@@ -600,6 +600,7 @@ def test_cables_that_no_gland_seals():
         asked = entry(*diameters)
         (found,) = entry_checks(asked, cable_entry(asked))
         assert (found.verdict, found.demand) == (verdict, demand)
+        assert found.parameters == ({"from_mm": 3.0, "to_mm": 28.0} if verdict == "fail" else {})
     for diameter, step in [(6.0, "drill-through"), (2.0, "entry-box")]:
         assert step in [one.code for one in cable_entry(entry(diameter)).steps]
     asked = entry(2.0, gland_at_hand="M12")

@@ -348,6 +348,25 @@ def test_insulation_that_iec_tables_know():
     )  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("insulation", "rated_c"),
+    [("60c", 60), ("75c", 75), ("90c", 90), ("105c", 105), ("125c", 125)]
+    + [("pvc-70", 60), ("xlpe-90", 90), ("en-50618", 90)],
+)
+def test_temperatures_of_insulation_under_each_rule_set(insulation, rated_c):
+    """NFPA 70 has no column beyond 90 °C; 70 °C PVC is read as the 60 °C of American wire.
+
+    IEC 60364-5-52 knows 70 and 90 °C, EN 50618 a conductor of 120 °C.
+    """
+    nec, boat, iec = (under(family, insulation) for family in ("nec", "us-33-cfr-183", "iec"))
+    assert (nec.column_c, nec.rated_c) == (min(rated_c, 90), rated_c)
+    assert (boat.column_c, boat.rated_c) == (rated_c, rated_c)
+    if insulation != "60c":
+        column_c = 70 if insulation in ("75c", "pvc-70") else 90
+        assert iec.column_c == column_c
+        assert iec.rated_c == (120 if insulation == "en-50618" else column_c)
+
+
 def test_sizes_of_both_ladders():
     """10 AWG is 5.26 mm²: 4 mm² is the largest metric size below it, never 6."""
     assert not_above("mm2", TEN.area_mm2).key == "4"
