@@ -350,8 +350,16 @@ def test_insulation_that_iec_tables_know():
 
 @pytest.mark.parametrize(
     ("insulation", "rated_c"),
-    [("60c", 60), ("75c", 75), ("90c", 90), ("105c", 105), ("125c", 125)]
-    + [("pvc-70", 60), ("xlpe-90", 90), ("en-50618", 90)],
+    [
+        ("60c", 60),
+        ("75c", 75),
+        ("90c", 90),
+        ("105c", 105),
+        ("125c", 125),
+        ("pvc-70", 60),
+        ("xlpe-90", 90),
+        ("en-50618", 90),
+    ],
 )
 def test_temperatures_of_insulation_under_each_rule_set(insulation, rated_c):
     """NFPA 70 has no column beyond 90 °C; 70 °C PVC is read as the 60 °C of American wire.
