@@ -8,6 +8,7 @@ import pytest
 
 from sunhitch.codec import decode_strict
 from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.harvest import HarvestConditions
 from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.engine.fitout.computing_time import expected_ms
 from sunhitch_service.engine.mount.computing_time import mounting_ms
@@ -85,3 +86,18 @@ def test_lines_on_the_roof_and_the_search_take_as_long_as_in_a_layout() -> None:
     assert estimated(placements=[], layout=longer) - estimated(
         placements=[], layout=search
     ) == pytest.approx(2000.0)
+
+
+def test_twelve_candidates_of_a_year_are_within_what_a_call_may_take() -> None:
+    """30 s is the service's usual limit of a call."""
+    study = json.loads(
+        resources.files("sunhitch").joinpath("examples", "harvest.json").read_bytes()
+    )
+    year = {k: v for k, v in study.items() if k in HarvestConditions.__struct_fields__}
+    choice = {
+        "constructions": ["half-cell-2-diodes", "full-cell-2-diodes", "full-cell-no-diode"],
+        "numbers": [1, 2, 3, 4],
+    }
+    chosen = estimated(placements=[], choose=choice, harvest=year)
+    assert chosen > estimated(placements=[], choose=choice) + 10_000.0
+    assert chosen < 30_000.0
