@@ -166,6 +166,14 @@ def test_loads_are_cut_off_at_the_least_state() -> None:
     assert (found.served[0], found.unserved[0], found.stored[0]) == (100.0, 50.0, 100.0)
 
 
+def test_a_battery_stays_at_its_least_state_until_the_sun_returns() -> None:
+    empty = replace(BANK, start_state=0.2)
+    sun, asked = np.array([0.0, 0.0, 0.0, 250.0]), np.full(4, 150.0)
+    found = simulate(empty, sun, asked, asked + 50.0, 1.0)
+    assert found.stored == pytest.approx([100.0, 100.0, 100.0, 190.0])
+    assert found.unserved == pytest.approx([50.0, 150.0, 150.0, 0.0])
+
+
 def test_the_discharging_limit_cuts_loads_that_the_sun_does_not_serve() -> None:
     found = one(30.0, load=150.0, discharge_limit_w=80.0)
     assert (found.served[0], found.unserved[0], found.stored[0]) == (110.0, 40.0, 420.0)

@@ -146,6 +146,15 @@ def test_fillings_begin_with_what_they_are_named_after() -> None:
     assert all(sorted(chosen) == [0, 1, 2] for chosen in bare)
 
 
+def test_without_a_gap_panels_touch() -> None:
+    """Beside, behind and diagonally, in whatever order they are taken."""
+    oriented = oriented_types([msgspec.structs.replace(KINDS[0], feet=None, orientation="along")])
+    corners = np.array([[0, 0], [60_000, 0], [0, 40_000], [60_000, 40_000]])
+    found = Candidates(oriented, np.zeros(4, dtype=np.int64), corners, 0)
+    for worth in ([1, 2, 3, 4], [4, 3, 2, 1], [2, 1, 4, 3]):
+        assert all(chosen == [0, 1, 2, 3] for chosen in fillings(found, [4], np.array(worth)))
+
+
 def subsets(found: Candidates, most: list[int]) -> list[tuple[int, ...]]:
     """Every sound selection."""
     every = [()]

@@ -47,6 +47,8 @@ def test_disc_distance_past_a_corner_is_euclidean() -> None:
     assert corner == pytest.approx([0.5 - 0.2])
     inside = disc_distance(np.array([[-1.0, -1.0, 1.0, 1.0]]), 0.9, 0.0, 0.2)
     assert inside == pytest.approx([-0.1 - 0.2])
+    near = disc_distance(np.array([[-1.0, -1.0, 1.0, 1.0]]), 0.0, 0.97, 0.2)
+    assert near == pytest.approx([-0.03 - 0.2])
 
 
 def test_rounded_corners_stay_inside_the_true_arc_and_touch_it() -> None:

@@ -252,6 +252,27 @@ def test_at_most_six_lines_are_named(number: int) -> None:
     assert (f"{number - 6} more" in found.lines) == (number > 6)
 
 
+def test_the_place_with_the_fewest_lines_is_told() -> None:
+    """In front every place has several ribs beneath its plate, at the rear one seam alone."""
+    ribs = [
+        {"name": f"rib {k}", "feature": "rib", "points": [[0.1 * k, 0.0], [0.1 * k, 0.5]]}
+        for k in range(20)
+    ]
+    seam = {"name": "long seam", "feature": "seam", "points": [[1.5, 0.25], [3.0, 0.25]]}
+    roof = {
+        "outline": {"kind": "rectangle", "length_m": 3.0, "width_m": 0.5},
+        "margins": {"front_m": 0.0, "rear_m": 0.0, "side_m": 0.0},
+        "no_foot_lines": [*ribs, seam],
+    }
+    plate = {"plate_length_m": 0.3, "plate_width_m": 0.3}
+    feet = plate | {"rows_along_length": 1, "columns_along_width": 1}
+    kind = panel_at(0.0, 0.0, feet=feet, orientation="along").kind
+    found = unavoidable_lines(site_of(roof), [kind], [])
+    assert found is not None
+    assert found.lines == "long seam"
+    assert 1.9 + 0.02 + 0.15 - 0.6 <= found.x_m <= 1.8
+
+
 def test_lines_are_to_blame_only_where_nothing_else_is_in_the_way() -> None:
     kind = panel_at(0.0, 0.0, feet=FEET).kind
     assert unavoidable_lines(SITE, [panel_at(0.0, 0.0).kind], []) is None

@@ -127,7 +127,7 @@ def disc_distance(boxes: Floats, x_m: float, y_m: float, radius_m: float) -> Flo
         [x_m - boxes[:, 0], boxes[:, 2] - x_m, y_m - boxes[:, 1], boxes[:, 3] - y_m]
     )
     outer = np.hypot(dx, dy)
-    return np.where(outer > 0.0, outer, -np.maximum(inside, 0.0)) - radius_m
+    return np.where(outer > 0.0, outer, -inside) - radius_m
 
 
 def outline_points(outline: RoofOutline) -> list[tuple[float, float]]:
