@@ -182,6 +182,30 @@ def test_skin_pull_over_and_bearing_by_hand() -> None:
     )
 
 
+def test_the_lesser_of_two_rules_holds_sheet() -> None:
+    """Small heads by 0.5·d·t·fu, washers by their root; thin sheet by √(t³·d), thick by t·d."""
+    small, wide = (fasteners.pull_over(mm / 1000, 0.0008, 140e6) for mm in (5.0, 12.0))
+    assert small == pytest.approx(0.5 * 5 * 0.8 * 140)
+    assert wide == pytest.approx(6.1 * 0.8 * 140 * math.sqrt(12 / 22))
+    thin, thick = (fasteners.bearing(4.8, mm / 1000, 140e6) for mm in (1.0, 3.0))
+    assert thin == pytest.approx(2.5 * 140 * math.sqrt(1.0**3 * 4.8))
+    assert thick == pytest.approx(1.5 * 140 * 3.0 * 4.8)
+
+
+def test_strips_of_a_sheet_share_pressure_and_play() -> None:
+    """Three rows 0.5 m apart and two 0.4 m: each carries by the fourth power of the other's span
+    (Grashof), and the studs' play is spread over the spans between the outermost rows."""
+    places = tuple((x, y) for x in (-0.5, 0.0, 0.5) for y in (-0.2, 0.2))
+    found = feet.feet_at(places, (1.2, 0.6), 0.3, losses=False)
+    strips = {float(span): (share, play) for span, share, play, _, _ in found.strips if span > 0}
+    along = 0.4**4 / (0.5**4 + 0.4**4)
+    assert strips == {
+        0.5: (pytest.approx(along), pytest.approx(0.5)),
+        0.4: (pytest.approx(1 - along), pytest.approx(1.0)),
+    }
+    assert found.longest_m == pytest.approx(0.5)
+
+
 def test_thick_skin_earns_no_more_than_the_rule_covers() -> None:
     assert fasteners.pull_over(0.03, 0.004, 140e6) == fasteners.pull_over(0.03, 0.0015, 140e6)
 
