@@ -353,10 +353,11 @@ def test_equal_parts_are_counted_once_and_all_are_counted(kernel):
     assert by_panel[2:4].tolist() == [[4.0, 2.0, 0.0], [0.0, 0.0, 0.0]]
     paths = net.paths["many"].reshape(6, 3, 2)
     assert paths[0].tolist() == [[2.0, 0.0], [2.0, 0.0], [1.0, 1.0]]
-    dimmed = net.paths[4]
-    levels = net.levels[dimmed["cell"] : dimmed["cell"] + dimmed["count"]]
-    assert levels["many"].tolist() == [1.0, 3.0]
-    assert levels["current"].tolist() == [1.5, 3.0]
+    for path, many, current in ((4, [1.0, 3.0], [1.5, 3.0]), (0, [4.0], [3.0])):
+        own = net.paths[path]
+        levels = net.levels[own["cell"] : own["cell"] + own["count"]]
+        assert levels["many"].tolist() == many
+        assert levels["current"].tolist() == current
 
 
 KNOWN = [(2.0, 8.0, 12.0), (1.0, 1.0, 3.0), (4.0, 64.0, 48.0)]

@@ -108,6 +108,14 @@ def test_each_limit_of_a_nameplate_from_both_sides(inside, beyond, at, code):
     assert of_plate(**beyond) == [(f"electrical/{at}", code)]
 
 
+@pytest.mark.parametrize(
+    ("material", "cell_v"), [("silicon", 0.45), ("silicon", 0.85), ("other", 0.2), ("other", 4.0)]
+)
+def test_a_cell_may_have_the_least_and_the_most_volts(material, cell_v):
+    one = {"v_mp_v": 0.8 * cell_v, "v_oc_v": cell_v, "cells_in_series": 1}
+    assert of_plate(cell_material=material, **one) == []
+
+
 def model(**other: Any) -> list[tuple[str, str]]:
     return faults(Panel(electrical=PLATE, cell_model=msgspec.structs.replace(CELL, **other)))
 
