@@ -163,7 +163,7 @@ def hot_cell_c(
     """Cell temperature at noon on the hottest day: given, or estimated by mounting [°C]."""
     if site.hot_cell_c is not None:
         return site.hot_cell_c
-    estimate = cell_in_sun_c(mounting, 1000.0, site.highest_ambient_c, assumptions)
+    estimate = cell_in_sun_c(mounting, FULL_SUN, site.highest_ambient_c, assumptions)
     assumptions.note("/site/hot_cell_c", round(estimate, 1), _HOW[mounting.back])
     return estimate
 
