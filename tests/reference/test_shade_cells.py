@@ -241,7 +241,7 @@ def known(ideality: float, rs: float = 0.005, shunt: float = 0.02) -> ReferenceC
 
 
 @pytest.mark.parametrize(("rs", "shunt"), [(0.005, 0.02), (0.0008, 0.1), (0.012, 0.001)])
-@pytest.mark.parametrize("reverse", [(-15.0, 0.002, 3.0), (-5.5, 0.05, 3.28)])
+@pytest.mark.parametrize("reverse", [(-15.0, 0.002, 3.0), (-5.5, 0.05, 3.28), (-3.0, 0.8, 4.0)])
 def test_a_cell_is_found_again_from_its_nameplate(rs, shunt, reverse) -> None:
     """With the usual ideality all else is determined by the five conditions."""
     cell = known(1.1, rs, shunt)
