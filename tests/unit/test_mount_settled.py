@@ -161,6 +161,24 @@ def test_movement_by_heat_by_hand(name: str) -> None:
     assert answer.thermal.seasonal_movement_m == pytest.approx(max(year) * reach)
 
 
+@pytest.mark.parametrize(
+    ("panel", "year"),
+    [
+        (FRAMED, (23e-6 * 49 - 21.8e-6 * 19, 24e-6 * 49 - 23e-6 * 49)),
+        (FLEXIBLE, (40e-6 * 69 - 21.8e-6 * 19, 40e-6 * 41 - 21.8e-6 * 41)),
+    ],
+)
+def test_studs_have_room_for_what_moves(panel: Any, year: tuple[float, float]) -> None:
+    """A frame moves by the larger of growth and shrinkage; a sheet bows when it grows."""
+    for play_m in (0.0, 0.002):
+        asked = request(fastened(play_m=play_m), panel, travel=HOT)
+        told = check(mount_check(asked), "play-movement")
+        reach = math.hypot(0.51, 0.19)
+        free = year[1] if panel is FLEXIBLE else max(year)
+        assert told.demand == pytest.approx(free * reach)
+        assert told.capacity == pytest.approx(play_m + 0.001)
+
+
 def test_a_skin_whose_expansion_is_known_moves_by_it() -> None:
     like_the_frame = replace(SKIN, expansion_per_c=23e-6)
     moved = movement(settled(request(glued(), skin=like_the_frame, travel=HOT)))
