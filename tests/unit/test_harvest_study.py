@@ -494,4 +494,5 @@ def test_steps_are_told_where_they_are_asked_for() -> None:
     own = answer.battery
     share = own.lowest_state_fraction / min(steps.state_fraction)
     assert share == pytest.approx(1.0)
-    assert harvest(study(loads=[LAMP])).steps.array_w == []
+    none = harvest(study(loads=[LAMP])).steps
+    assert (none.array_w, none.step_s) == ([], 0)
