@@ -448,6 +448,13 @@ def test_pushes_of_load_cases_one_by_one() -> None:
         "snow": (none, none),
         "own-weight": ((slope, 0.0), (0.0, slope)),
     }
+    speeds = {term.name: found.air_speed[0, i] for i, term in enumerate(found.terms)}
+    hours = ("highway-hours", "braking", "pulling-away", "cornering", "bump-up")
+    assert {speeds[name] for name in hours} == {30.0}
+    assert speeds["headwind-gust"] == 45.0
+    assert speeds["crosswind-gust"] == pytest.approx(math.hypot(30.0, 20.0))
+    assert speeds["passing-vehicle"] == pytest.approx(math.hypot(30.0, 10.0))
+    assert (speeds["parked-storm"], speeds["snow"], speeds["own-weight"]) == (40.0, 0.0, 0.0)
     told = {term.name: found.pushes[0, i] for i, term in enumerate(found.terms)}
     assert set(told) == set(wanted)
     for name, pushes in told.items():
