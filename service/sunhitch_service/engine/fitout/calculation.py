@@ -183,7 +183,10 @@ def _dangers(steps: list[WorkStep]) -> list[Caution]:
 
 
 def _settled(told: Check, best: Arrangement) -> Check:
-    """A check with nothing left to change where the build fits the fuse that it asks for."""
+    """A check with nothing left to change where the build fits the fuse that it asks for.
+
+    It has no ratio then: the fuse, not the panels' rating, ends what comes back.
+    """
     if (told.code, told.verdict) != ("string-reverse-current", "review"):
         return told
     own = [a for a in best.arrays if (told.subject or "").startswith(a.controller)]
@@ -194,7 +197,11 @@ def _settled(told: Check, best: Arrangement) -> Check:
         for string in (*array.strings, *plugged)
         if string.reverse_current_a > 0.0
     )
-    return msgspec.structs.replace(told, verdict="pass", remedy="", remedies=[]) if fused else told
+    if not fused:
+        return told
+    return msgspec.structs.replace(
+        told, verdict="pass", utilisation_fraction=None, remedy="", remedies=[]
+    )
 
 
 def _wired(best: Arrangement) -> list[Check]:

@@ -92,7 +92,7 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
             part_keys=[part.key for part in parts if part.kind in step.parts],
             hours=work_hours(step.code, counts, build.job.request.work),
             waiting_hours=(
-                at_least_hours(resting) if resting and step.code == "bond-and-wait" else 0.0
+                float(at_least_hours(resting)) if resting and step.code == "bond-and-wait" else 0.0
             ),
         )
         for number, step in enumerate(needed, start=1)
