@@ -88,6 +88,15 @@ def test_margins_leave_something_of_the_roof(margins: dict[str, float], fields: 
     assert set(of_roof(margins=margins)) == {f"/roof/margins/{field}" for field in fields}
 
 
+@pytest.mark.parametrize(("margins", "wrong"), [(0.99, False), (1.0, True)])
+def test_margins_are_held_against_a_roof_wherever_it_lies(margins: float, wrong: bool) -> None:
+    """3 × 2 m from (2, 3) on."""
+    points = [[2.0, 3.0], [2.0, 5.0], [5.0, 5.0], [5.0, 3.0]]
+    given = {"front_m": 1.5 * margins, "rear_m": 1.5 * margins, "side_m": margins}
+    found = of_roof({"kind": "polygon", "points": points}, margins=given)
+    assert set(found) == ({f"/roof/margins/{f}_m" for f in ("front", "side")} if wrong else set())
+
+
 def test_margins_that_are_not_given_count_at_the_sides_too() -> None:
     for width, faults in ((0.1, {"/roof/margins/side_m"}), (0.11, set())):
         points = [[0.0, 0.0], [0.0, width], [3.0, width], [3.0, 0.0]]

@@ -317,6 +317,14 @@ def test_a_chain_is_as_long_as_panels_are_wanted() -> None:
         assert len(kept) <= min(len(forwards), len(backwards))
 
 
+def test_a_chain_ends_at_the_margin_on_either_side() -> None:
+    """Fewer stops at the rear, so all are pushed there: 23, 18, 13 and 8, since 3 is before 5."""
+    axis = Axis(5, 5, 5, 23, frozenset([5, 6, 7]), frozenset([23]))
+    found = positions([axis], 9)
+    assert found is not None
+    assert found[0][0].tolist() == [8, 13, 18, 23]
+
+
 def test_a_type_without_a_place_has_no_positions() -> None:
     nothing = Axis(5, 5, 0, -1, frozenset(), frozenset())
     assert positions([nothing], 3) == ([pytest.approx([])], 0)
