@@ -95,6 +95,9 @@ BUILDS = {
         glued(adhesive=Adhesive(kind="structural-silicone")), FLEXIBLE, travel=STILL
     ),
     "a flexible panel on one row of feet": request(glued(feet=ONE_ROW), FLEXIBLE),
+    "a frame that moves in its holes": request(
+        fastened(), FRAMED, travel=replace(STILL, lowest_air_c=-50.0, ground_snow_pa=0.0)
+    ),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
     "bonded by its maker's peel": request(
         bonded(adhesive=replace(glued().adhesive, peel_strength_n_per_m=200.0)), FLEXIBLE

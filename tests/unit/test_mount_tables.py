@@ -419,3 +419,11 @@ def test_a_wood_screw_bears_by_its_core(thread: Any) -> None:
     assert push == pytest.approx(core * 700 * 0.5 / 1.875)
     bolt = fasteners.fastener_strength(replace(screw, fastener="bolt", wood=None))
     assert pull < bolt[0]
+
+
+def test_a_panel_bears_what_lies_on_it_and_what_lifts_it() -> None:
+    """Snow of 958 Pa with the panel's own weight; the worst third's suction in the gust."""
+    checks = {one.code: one.demand for one in mount_check(request(fastened())).checks}
+    weight = 7.5 * 9.80665 / (1.18 * 0.54)
+    assert checks["panel-pressure-snow"] == pytest.approx(958.0 + weight)
+    assert checks["panel-pressure-bump-down"] == pytest.approx(2.5 * weight)
