@@ -370,7 +370,7 @@ def test_coefficients_of_the_nameplate_are_met(alpha, beta, gamma, outside: Outs
     reached = [(ends[1][key] / ends[0][key] - 1.0) / 25.0 for key in ("i_sc", "v_oc", "p_mp")]
     more = {"source": "pvlib.pvsystem.singlediode at 25 and 50 °C", **PVLIB}
     of = f"coefficients {alpha:g}, {beta:g} and {gamma:g} as the model has them"
-    outside(reached[:2], [alpha, beta], abs=1e-5, of=f"{of}, Isc and Voc", unit="1/K", **more)
+    outside(reached[:2], [alpha, beta], abs=5e-7, of=f"{of}, Isc and Voc", unit="1/K", **more)
     tuned = tuning(cell, rise)
     outside(reached[2], tuned.gamma_pmp, abs=2e-5, of=f"{of}, Pmp", unit="1/K", **more)
     within = abs(tuned.resistance_growth) < 0.0099

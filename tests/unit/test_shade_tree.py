@@ -230,6 +230,8 @@ def test_shunt_and_avalanche_conduct_least_where_they_turn(cell):
     )
     turn, least = _turn(cell)
     assert (turn, least) == pytest.approx((found.x, found.fun), rel=1e-5)
+    late = _turn(replace(cell, breakdown_exponent=1.05))  # 2 ÷ (m − 1) of the breakdown voltage
+    assert late[0] == pytest.approx(-40.0 * cell.breakdown_voltage)
     without = _turn(replace(cell, breakdown_exponent=1.0))
     assert without[0] > 1e6
 
