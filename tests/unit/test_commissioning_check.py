@@ -103,6 +103,7 @@ def test_combined_uncertainty_is_the_root_of_squares() -> None:
     (figure,), parts = answer.readings[0].quantities, answer.readings[0].uncertainty_parts
     combined = math.sqrt(sum(part.standard_fraction**2 for part in parts))
     assert figure.uncertainty == pytest.approx(2.0 * combined * figure.expected)
+    assert figure.least == pytest.approx(0.95 * figure.expected - figure.uncertainty)
     light = next(p for p in parts if p.source == "irradiance")
     assert light.standard_fraction == pytest.approx(0.03, rel=0.01), "current goes with light"
 
