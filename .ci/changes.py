@@ -6,6 +6,7 @@ are cosmic-ray's. Shifts, types and `is None` are left alone: they fail at once 
 tables, a figure by a tenth, and the verdict beyond a limit.
 """
 
+import ast
 import csv
 import io
 import re
@@ -142,9 +143,18 @@ class Change:
     line: int
 
     def after(self, before: str) -> str | None:
-        """The source after it; nothing where that is the same."""
+        """The source after it; nothing where that is the same, or no source."""
         changed = mutate_code(before, self.operator, self.occurrence)
-        return None if changed in (None, before) else str(changed)
+        return changed if changed not in (None, before) and _is_source(changed) else None
+
+
+def _is_source(text: str) -> bool:
+    """Whether it is Python: a name assigned within a condition cannot be denied, for one."""
+    try:
+        ast.parse(text)
+    except SyntaxError:
+        return False
+    return True
 
 
 @dataclass(frozen=True)

@@ -707,6 +707,11 @@ def test_the_way_of_a_cable_and_the_room_for_its_entry():
     assert roof.entry_room(1.0, 1.0, 0.1, is_free=False).verdict == "review"
 
 
+def test_a_cable_that_lies_names_what_it_lacks_to_the_centimetre():
+    assert roof.cable_length(5.0, 4.95).parameters["missing_m"] == pytest.approx(0.05)
+    assert roof.cable_length(5.0, 5.0).remedies == []
+
+
 def test_panels_without_a_place_and_what_keeps_them_off():
     found = roof.panels_placed("a", 1, 4)
     assert (found.remedies, found.parameters["missing"]) == (["panels-placed.space"], 3.0)

@@ -478,6 +478,21 @@ def test_notes_begin_above_their_voltage():
         assert {note.code for note in answer.notes if "above" in note.code} == told
 
 
+@pytest.mark.parametrize(
+    ("circuit", "told", "not_told"),
+    [
+        ("pv-output", {"polarity-pv", "workmanship"}, {"polarity-battery", "own-leads"}),
+        ("pv-string", {"polarity-pv", "workmanship", "own-leads"}, {"polarity-battery"}),
+        ("battery-to-load", {"polarity-battery", "workmanship"}, {"polarity-pv", "chassis-return"}),
+        ("chassis-return", {"polarity-battery", "workmanship", "chassis-return"}, {"polarity-pv"}),
+    ],
+)
+def test_notes_of_the_kind_of_circuit_and_of_the_circuit(circuit, told, not_told):
+    codes = {note.code for note in answered(circuit=circuit).notes}
+    assert told <= codes
+    assert not not_told & codes
+
+
 def test_a_battery_above_60_v_needs_a_disconnect():
     """NFPA 70, 480.7."""
     for highest_v, told in [(60.0, False), (60.1, True)]:

@@ -156,6 +156,8 @@ def test_free_air_of_iec_starts_at_25_mm2():
         "IEC 60364-5-52, surface, XLPE", 107.0
     )  # fmt: skip
     assert column.read(size_by_area(25.0)) == ("IEC 60364-5-52, free air, XLPE", 161.0)
+    beside_others = run_tables(under("iec", "xlpe-90"), Run(where="bundled"), 30.0).column
+    assert beside_others.read(size_by_area(25.0))[0] == "IEC 60364-5-52, surface, XLPE"
 
 
 @pytest.mark.parametrize(
