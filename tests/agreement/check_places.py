@@ -107,19 +107,18 @@ def build(rng: random.Random) -> dict[str, Any]:
 def same(one: Check, other: Check) -> bool:
     """Whether figures agree to 1e-9, those from solved power to 1e-4, and the verdicts.
 
-    A fit-out that has fitted the fuses has nothing left to change about reverse currents.
+    A fit-out that has fitted the fuses has nothing left to change about reverse currents: it passes
+    without a ratio, since the fuse ends what comes back, not the panels' rating.
     """
-    pairs = [
-        (one.demand, other.demand),
-        (one.capacity, other.capacity),
-        (one.utilisation_fraction, other.utilisation_fraction),
-    ]
+    pairs = [(one.demand, other.demand), (one.capacity, other.capacity)]
     within = 1e-4 if one.code in POWERED else 1e-9
-    settled = one.code == "string-reverse-current" and (one.verdict, other.verdict) == (
-        "pass",
-        "review",
-    )
-    return (settled or one.verdict == other.verdict) and all(close(a, b, within) for a, b in pairs)
+    verdicts = one.verdict, other.verdict
+    if one.code == "string-reverse-current" and verdicts == ("pass", "review"):
+        alike = one.utilisation_fraction is None
+    else:
+        pairs.append((one.utilisation_fraction, other.utilisation_fraction))
+        alike = one.verdict == other.verdict
+    return alike and all(close(a, b, within) for a, b in pairs)
 
 
 def close(one: float | None, other: float | None, within: float = 1e-9) -> bool:

@@ -85,6 +85,7 @@ def _wire(line: str, kind: str, start: str, end: str, awg: str, area: float) -> 
         "governing": "voltage-drop",
         "drop_of": awg,
         "at_hand": "",
+        "device": "",
         "part_keys": [],
         "verdict": "pass",
     }
