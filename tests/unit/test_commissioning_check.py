@@ -106,6 +106,8 @@ def test_combined_uncertainty_is_the_root_of_squares() -> None:
     assert figure.least == pytest.approx(0.95 * figure.expected - figure.uncertainty)
     light = next(p for p in parts if p.source == "irradiance")
     assert light.standard_fraction == pytest.approx(0.03, rel=0.01), "current goes with light"
+    shares = [part.standard_fraction for part in parts]
+    assert shares == sorted(shares, reverse=True), "the largest first"
 
 
 @pytest.mark.parametrize(
