@@ -329,6 +329,19 @@ def test_overloaded_roof_fails() -> None:
     assert "roof-rating" in codes(mount_check(request(glued(), vehicle=vehicle)), "fail")
 
 
+def test_what_else_lies_on_the_roof_is_added_once() -> None:
+    def demand(other_kg: float | None) -> float:
+        vehicle = replace(VEHICLE, other_roof_mass_kg=other_kg)
+        answer = mount_check(request(glued(), vehicle=vehicle))
+        (check,) = [one for one in answer.checks if one.code == "roof-rating"]
+        assert check.demand is not None
+        return check.demand
+
+    alone = demand(None)
+    assert demand(0.0) == alone
+    assert demand(12.0) == pytest.approx(alone + 12.0)
+
+
 @pytest.mark.parametrize("material", ["sandwich", "plywood", "glass-fibre", "unknown"])
 def test_skins_without_a_formula_are_not_assessed(material: str) -> None:
     skin = RoofSkin(material=material, thickness_m=0.02)  # type: ignore[arg-type]

@@ -44,7 +44,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.changes import changes
-from sunhitch_service.engine.mount.improve import MOST_STEPS, mended, trials
+from sunhitch_service.engine.mount.improve import MOST_STEPS, WORTH_FRACTION, mended, trials
 from sunhitch_service.engine.mount.modes import ModeResult
 from sunhitch_service.engine.mount.setup import settle
 
@@ -363,6 +363,15 @@ def test_nothing_is_tried_where_nothing_acts() -> None:
     setup = settle(request(glued(), travel=CALM), Assumptions())
     assert trials(setup, acting(0.0)) == []
     assert trials(setup, acting(2.0)) != []
+
+
+def test_what_is_offered_for_a_mounting_that_passes_helps_by_more_than_a_trifle() -> None:
+    asked = request(glued())
+    passing = max(c.utilisation_fraction or 0.0 for c in mount_check(asked).checks)
+    found = trials(settle(asked, Assumptions()), acting(passing))
+    most = (1 - WORTH_FRACTION) * passing
+    assert found
+    assert all(one.governing.utilisation <= most for one in found)
 
 
 SMALL = glued(pad_length_m=0.05, pad_width_m=0.05)

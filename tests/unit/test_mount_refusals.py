@@ -48,6 +48,8 @@ def test_two_feet_in_one_place() -> None:
 def test_foot_outside_a_flexible_panel() -> None:
     found = faults(with_feet((0.1, 0.1), (0.1, 0.5), (1.3, 0.3)))
     assert "outside the panel" in found["/mounting/feet/2"]
+    reach = f"0 to {FLEXIBLE.length_m:g} m along x_m and to {FLEXIBLE.width_m:g} m along y_m"
+    assert reach in found["/mounting/feet/2"]
 
 
 def test_brackets_may_stand_beside_a_frame_but_not_far() -> None:
