@@ -324,6 +324,17 @@ def test_unknown_roof_rating_is_never_a_pass() -> None:
         assert ("rack-rating" in codes(answer, "not-assessed")) == (name == "rails")
 
 
+@pytest.mark.parametrize(
+    ("mounting", "panel", "wanted"),
+    [(glued(), FLEXIBLE, True), (glued(), FRAMED, False), (bonded(), FLEXIBLE, False)],
+)
+def test_a_laminate_that_is_bored_wants_its_strength(
+    mounting: Any, panel: Any, wanted: bool
+) -> None:
+    answer = mount_check(request(mounting, panel, sheet=None))
+    assert ("laminate-strength" in codes(answer, "review")) is wanted
+
+
 def test_overloaded_roof_fails() -> None:
     vehicle = replace(VEHICLE, other_roof_mass_kg=95.0)
     assert "roof-rating" in codes(mount_check(request(glued(), vehicle=vehicle)), "fail")

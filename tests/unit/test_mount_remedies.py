@@ -157,6 +157,13 @@ def test_use_is_demand_over_capacity(demand: float, capacity: float, used: float
     assert finite(used) == (None if math.isinf(used) else used)
 
 
+def test_a_load_that_must_go_is_told_as_its_share() -> None:
+    """120 kg where 100 may lie: a fifth in reserve asks for 80, two thirds of it."""
+    snow = result(120.0, 100.0, "roof-rating-parked").check(lambda _: {})
+    assert snow.verdict == "fail"
+    assert "carry 33 % less" in snow.remedy
+
+
 def test_failures_come_before_what_a_person_reviews() -> None:
     """Just beyond its strength a bond is worse than a screening at five times, not at or below."""
     screening = result(5.0, 1.0, "span-divergence").severity
