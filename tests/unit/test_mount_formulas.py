@@ -285,6 +285,14 @@ def test_rows_spans_and_widths_of_a_grid() -> None:
     assert feet.overhang(points, (1.2, 0.54)) == pytest.approx(0.1)
 
 
+def test_feet_at_uneven_distances_hold_up_to_midway() -> None:
+    """Across 0.6 m at -0.2, 0.1 and 0.25 m: borders at -0.3, -0.05, 0.175 and 0.3 m."""
+    row = [(0.0, -0.2), (0.0, 0.1), (0.0, 0.25)]
+    points = np.array([*row, (0.5, 0.0)])
+    _, (width,) = feet.spans_along(points[None], 0, 0.6)
+    assert width == pytest.approx([0.25, 0.225, 0.125, 0.6])
+
+
 ROOF = MountVehicle(kind="trailer", roof_length_m=5, roof_width_m=2.0, roof_height_m=2.6)
 
 
