@@ -2,6 +2,7 @@
 
 from itertools import pairwise, product
 from math import dist, floor, hypot
+from textwrap import wrap
 
 import msgspec
 
@@ -291,13 +292,21 @@ def _name(sheet: Sheet, room: Room, feature: RoofFeature, scale: PlanScale) -> N
         corners = _shape(feature, scale)
         x, y = (sum(corner[i] for corner in corners) / len(corners) for i in (0, 1))
         tall = f"{figure(1000.0 * feature.height_m)} mm high" if feature.height_m > 0.0 else ""
-        size = max(sheet.length(words, "named") for words in (names[0], tall)), 2 * _LINE
-        middle = room.beside((x, y), size, -_LINE) if tall else None
+        lines = [*_wrapped(sheet, names[0], sheet.length(tall, "named")), tall]
+        size = max(sheet.length(words, "named") for words in lines), len(lines) * _LINE
+        middle = room.beside((x, y), size, -size[1] / 2) if tall else None
         if middle:
-            for words, down in ((names[0], -2.0), (tall, _LINE - 3.0)):
-                sheet.text(middle[0], middle[1] + down, words, "named", "middle")
+            top = middle[1] - size[1] / 2 + _LINE - 2.0
+            for number, words in enumerate(lines):
+                sheet.text(middle[0], top + number * (_LINE - 0.5), words, "named", "middle")
         else:
             sheet.label(room, (x, y), names, "named", gap=-_LINE / 2)
+
+
+def _wrapped(sheet: Sheet, name: str, most: float) -> list[str]:
+    """A name in lines that are no longer, as far as its words allow."""
+    told = sheet.length(name, "named")
+    return wrap(name, max(1, int(len(name) * most / told)), break_long_words=False) or [name]
 
 
 def _dimensions(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> None:
