@@ -1,6 +1,8 @@
 """Given places and cables are judged as a tape measure would judge them."""
 
+import math
 from collections.abc import Sequence
+from types import SimpleNamespace
 
 import pytest
 
@@ -23,8 +25,9 @@ from sunhitch.types.roof import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.panels import Laid, lay
 from sunhitch_service.engine.roof.placement import check_placements, fits
-from sunhitch_service.engine.roof.routes import cable_routes, check_routes
+from sunhitch_service.engine.roof.routes import _exit, cable_routes, check_routes
 from sunhitch_service.engine.roof.site import RoofSite, resolve_site
+from sunhitch_service.engine.roof.surroundings import _elevation_deg
 
 BODY = PanelBody(length_m=1.2, width_m=0.5, thickness_m=0.003, mass_kg=2.5, construction="flexible")
 FEET = FootPattern(plate_length_m=0.1, plate_width_m=0.1, edge_inset_m=0.05)
@@ -181,6 +184,33 @@ def test_overhanging_plates_collide_when_aligned_and_pass_when_shifted() -> None
     shifted = check_placements(_site(), _panels((0.5, 0.1, False), (0.61, 0.65, False), feet=feet))
     assert _one(shifted, "foot-plates-apart").verdict == "pass"
     assert fits(shifted)
+
+
+def test_plates_name_the_neighbour_whose_plate_is_nearest() -> None:
+    """Plates flush with edges: 0.03 m to the panel behind, 0.35 m to the one aside."""
+    panels = _panels((0.1, 0.05, False), (0.1, 0.9, False), (1.33, 0.05, False), feet=FEET)
+    found = _one(check_placements(_site(), panels), "foot-plates-apart")
+    assert found.capacity == pytest.approx(0.03)
+    assert "p2" in found.note + found.remedy
+
+
+@pytest.mark.parametrize(
+    ("side", "step"),
+    [("front", (-1, 0)), ("rear", (1, 0)), ("left", (0, -1)), ("right", (0, 1))],
+)
+def test_leads_leave_the_panel_on_the_side_of_their_plugs(side: str, step: tuple[int, int]) -> None:
+    """By half of a gap of 0.2 m."""
+    panel = SimpleNamespace(plug=(1.0, 2.0), plugs_towards=side)
+    spot = _exit(_site(gap_m=0.2), panel)  # type: ignore[arg-type]
+    assert spot == pytest.approx((1.0 + 0.1 * step[0], 2.0 + 0.1 * step[1]))
+
+
+def test_a_round_thing_casts_its_shadow_from_its_rim() -> None:
+    """Rim of 0.1 m, 0.4 m ahead of and 0.4 m beside the corner of a panel, 0.3 m high."""
+    vent = RoundObstacle(name="vent", x_m=0.6, y_m=0.5, diameter_m=0.2, height_m=0.3)
+    (panel,) = _panels((1.0, 0.9, False))
+    angle = _elevation_deg(_site(vent).obstacles[0], panel)
+    assert angle == pytest.approx(math.degrees(math.atan2(0.3, math.hypot(0.4, 0.4) - 0.1)))
 
 
 def test_plates_must_not_hang_over_the_roof_edge() -> None:
