@@ -225,7 +225,9 @@ def test_dirt_grows_and_is_washed_off_as_in_the_published_model() -> None:
         ("eu", date(2024, 3, 31), date(2024, 10, 27)),
         ("eu", date(2027, 3, 28), date(2027, 10, 31)),
         ("us", date(2024, 3, 10), date(2024, 11, 3)),
+        ("eu", date(2029, 3, 25), date(2029, 10, 28)),  # the earliest Sundays that there are
         ("us", date(2027, 3, 14), date(2027, 11, 7)),
+        ("us", date(2026, 3, 8), date(2026, 11, 1)),
     ],
 )
 def test_clocks_of_loads_are_ahead_in_summer(rule: str, begin: date, end: date) -> None:

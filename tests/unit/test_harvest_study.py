@@ -244,6 +244,20 @@ def heat_loss(request: HarvestRequest) -> float:
     return next(s.lost_fraction for s in answer.losses if s.code == "heat-and-weak-light")
 
 
+def test_light_of_a_month_is_that_before_anything_stands_in_its_way() -> None:
+    def light(*shade: Wall) -> float:
+        return sum(month.light_wh_m2 for month in harvest(study(shade=[*shade])).months)
+
+    assert light(WALL) == pytest.approx(light(), rel=1e-12)
+
+
+def test_air_of_the_months_is_assumed_only_where_none_is_given() -> None:
+    for means, told in (([], True), ([5.0] * 12, False)):
+        answer = harvest(study(weather=week(monthly_air_c=means)))
+        noted = [one.field for one in answer.assumptions if "monthly_air_c" in one.field]
+        assert bool(noted) is told
+
+
 def test_frost_keeps_lithium_from_charging_and_is_named() -> None:
     cold = week(first_day="2027-01-10", monthly_air_c=[-12.0] * 12)
     answer = harvest(study(weather=cold))
