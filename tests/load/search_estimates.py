@@ -83,12 +83,13 @@ def expected_ms(name: str, body: Request) -> float | None:
 
 def slowness() -> float:
     """Time of this machine, now, in terms of the one where the estimates were measured."""
-    started, total, rounds = time.process_time(), 0, 0
-    while time.process_time() == started:  # A virtual machine's clock may stand still for long.
+    started, spent, total, rounds = time.process_time(), 0.0, 0, 0
+    while spent <= 0.0:  # the clock of a virtual machine may stand still for a while
         rounds += 1
         for number in range(_ADDITIONS):
             total += number
-    return (time.process_time() - started) * 1e3 / _ADDITIONS_MS / rounds
+        spent = time.process_time() - started
+    return spent * 1e3 / _ADDITIONS_MS / rounds
 
 
 def spent_ms(given: tuple[str, Request, float]) -> float | None:
