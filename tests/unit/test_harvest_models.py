@@ -34,6 +34,7 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest import study_parts
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.clock import Clock, midnight
+from sunhitch_service.engine.harvest.computing_time import expected_ms
 from sunhitch_service.engine.harvest.interconnection import ArrayCurves
 from sunhitch_service.engine.harvest.light import STAGES, stance_light
 from sunhitch_service.engine.harvest.loads import load_w
@@ -217,6 +218,26 @@ def test_dirt_grows_and_is_washed_off_as_in_the_published_model() -> None:
     assert np.quantile(np.abs(ours - theirs), 0.95) < 0.005
     with pytest.raises(ContradictionError, match="/soiling"):
         settle(asked(soiling=Soiling()))
+
+
+def test_computing_time_goes_by_steps_however_these_are_given() -> None:
+    dark = HourlyWeather(start="2027-12-21T00:00:00+01:00", ghi_w_m2=[0.0] * 48, air_c=[5.0] * 48)
+    sky = msgspec.structs.replace(SHORT, first_day="2027-12-21", days=2, step_s=3600)
+    assert expected_ms(asked(weather=dark)) == pytest.approx(expected_ms(asked(weather=sky)))
+
+
+def test_cells_that_want_blue_light_lose_more_by_a_low_sun() -> None:
+    """Amorphous silicon against crystalline, which sees infrared: Pelland et al. 2020."""
+
+    def share(first_day: str) -> float:
+        sky = msgspec.structs.replace(SHORT, first_day=first_day, days=1)
+        kinds = ("asi", "monosi", None)
+        answers = [harvest(asked(weather=sky, spectrum=one)) for one in kinds]
+        blue, both, neither = (sum(m.array_wh for m in one.months) for one in answers)
+        assert neither not in (blue, both)
+        return blue / both
+
+    assert share("2027-12-21") < share("2027-06-21") < 1.1
 
 
 @pytest.mark.parametrize(

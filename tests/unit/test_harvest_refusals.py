@@ -234,6 +234,11 @@ def test_panels_of_types_and_bodies_are_judged_where_they_are_given() -> None:
     assert pointers(compared(panel_types=bare)) == {"/compare/0/panel_types/0/panel/body"}
 
 
+def test_a_wiring_of_panels_that_are_not_there_is_told_once_for_each() -> None:
+    strings = [f"/arrays/0/wiring/strings/{n}/0" for n in (0, 1)]
+    assert pointers(asked(arrays=[array([["ghost"], ["shade"]])])) >= set(strings)
+
+
 @pytest.mark.parametrize("count", [0, 12, 1, 11, 13])
 def test_months_have_twelve_values_or_none(count: int) -> None:
     weather = msgspec.structs.replace(
