@@ -134,7 +134,7 @@ def _is_guard(node: NodeOrLeaf) -> bool:
 
 
 @dataclass(frozen=True)
-class Change:
+class SourceChange:
     """One change of a source file, by the operator that makes it there."""
 
     path: Path
@@ -192,14 +192,14 @@ def table_changes_of(path: Path) -> Iterator[TableChange]:
                 yield TableChange(path, number, told.getvalue())
 
 
-def changes_of(path: Path) -> Iterator[Change]:
+def changes_of(path: Path) -> Iterator[SourceChange]:
     """Every change of a file."""
     nodes = list(ast_nodes(get_ast(path.read_text(encoding="utf-8"))))
     for operator in _operators():
         places = [(node, at) for node in nodes for at, _ in operator.mutation_positions(node)]
         for occurrence, (node, at) in enumerate(places):
             if not (_is_annotation(node, at) or _is_guard(node)):
-                yield Change(path, operator, occurrence, at[0])
+                yield SourceChange(path, operator, occurrence, at[0])
 
 
 @dataclass(frozen=True)
@@ -227,4 +227,4 @@ class Reasons:
         return ""
 
 
-__all__ = ["Change", "Reasons", "TableChange", "changes_of", "table_changes_of"]
+__all__ = ["Reasons", "SourceChange", "TableChange", "changes_of", "table_changes_of"]
