@@ -133,6 +133,16 @@ def _is_guard(node: NodeOrLeaf) -> bool:
     )
 
 
+def _is_rest_of_shape(node: NodeOrLeaf) -> bool:
+    """Whether it is the -1 of `reshape`: other negative numbers ask for the same, others raise."""
+    sign = node if node.type == "factor" else _parent(node)
+    call = _parent(sign)
+    if call is not None and call.type == "arglist":
+        call = call.parent
+    before = call.get_previous_sibling() if call is not None and call.type == "trailer" else None
+    return sign.type == "factor" and before is not None and before.get_code() == ".reshape"
+
+
 @dataclass(frozen=True)
 class SourceChange:
     """One change of a source file, by the operator that makes it there."""
@@ -198,7 +208,7 @@ def changes_of(path: Path) -> Iterator[SourceChange]:
     for operator in _operators():
         places = [(node, at) for node in nodes for at, _ in operator.mutation_positions(node)]
         for occurrence, (node, at) in enumerate(places):
-            if not (_is_annotation(node, at) or _is_guard(node)):
+            if not (_is_annotation(node, at) or _is_guard(node) or _is_rest_of_shape(node)):
                 yield SourceChange(path, operator, occurrence, at[0])
 
 

@@ -150,6 +150,13 @@ def test_a_cable_that_leaves_little_of_the_curve(strings):
     agree(ours([StringState(kind, 1)] * strings, 10.0), exact([[lit(kind)]] * strings), 10.0)
 
 
+def test_a_cable_that_leaves_little_of_the_curve_of_unequal_strings():
+    """The one in less light ends at a lower voltage than the array."""
+    kind = panel_of("full-cell-2-diodes")
+    dim, many = StringState(kind, 1, light=0.3), [StringState(kind, 1)] * 23
+    agree(ours([dim, *many], 10.0), exact([[lit(kind, 0.3)], *[[lit(kind)]] * 23]), 10.0)
+
+
 def test_a_string_that_is_shorted_takes_all_that_others_give():
     kind = panel_of("full-cell-2-diodes")
     found = ours([StringState(kind, 1, lost_positions=36.0), StringState(kind, 1)])

@@ -280,6 +280,18 @@ def test_the_words_tell_where_the_figure_lies_for_either_cause() -> None:
     assert found.quantity == "voltage"
 
 
+def test_the_words_tell_the_likelier_cause_of_two_that_are_told_apart_well() -> None:
+    """Three quarters and half of the voltage are both many deviations off: the odds decide."""
+    day = day_of(reading("i", "short-circuit", current_a=2 * I_SC))
+    shares = {"nothing-wrong": 0.5, "shorted-group": 0.3, "panel-missing": 0.2}
+    found = next_reading(weighed(shares, day))
+    other = found.tells.parameters["other"].parameters
+    assert found.quantity == "voltage"
+    assert other["title"] == "A bypass group is short-circuited"
+    found = next_reading(weighed(shares | {"panel-missing": 0.31}, day))
+    assert found.tells.parameters["other"].parameters["title"] == "One panel adds no voltage"
+
+
 def test_what_all_currents_of_a_day_share_moves_the_next_one() -> None:
     """JCGM 100:2008, 5.2: shared of own variance, by hand from the table, of two strings of two.
 

@@ -18,6 +18,7 @@ from commissioning_builders import (
     reading,
     settled,
 )
+from msgspec import structs
 
 from sunhitch.texts import Text
 from sunhitch.types.commissioning import (
@@ -267,11 +268,12 @@ def dated(shares: list[float], days: list[int], **more: object) -> list[Reading]
     ]
 
 
-@pytest.mark.parametrize(("last", "told"), [(29, False), (30, True)])
-def test_readings_over_a_month_are_a_series(last: int, told: bool) -> None:
-    """0.08 of a year of 365.25 days: 29.2 days."""
-    answer = asked(array(1, 1), *dated([1.0, 1.0], [0, last]))
-    assert bool(answer.follow_up) == told
+@pytest.mark.parametrize(("last", "told"), [("17:16:47", False), ("17:16:48", True)])
+def test_readings_over_a_month_are_a_series(last: str, told: bool) -> None:
+    """0.08 of a year of 365.25 days: 2,524,608 s, or 29 days and 5:16:48 from noon."""
+    first, second = dated([1.0, 1.0], [0, 29])
+    second = structs.replace(second, taken_at=f"2024-01-30T{last}Z")
+    assert bool(asked(array(1, 1), first, second).follow_up) == told
 
 
 def test_every_circuit_has_its_own_series_and_weak_light_none() -> None:

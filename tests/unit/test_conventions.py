@@ -3,6 +3,7 @@
 import ast
 import csv
 import re
+import tomllib
 from collections import Counter
 from collections.abc import Iterator
 from functools import cache
@@ -261,6 +262,24 @@ def test_the_stamp_names_version_and_data() -> None:
     """Answers can be traced to the engine that made them."""
     assert re.fullmatch(r"\d+\.\d+\.\d+", stamp().version)
     assert re.fullmatch(r"[0-9a-f]{64}", stamp().data_sha256)
+
+
+REASONS = ROOT / ".ci" / "cannot-matter.toml"
+
+
+@pytest.mark.skipif(not REASONS.exists(), reason="a copy of the repository without its checks")
+def test_no_reason_outlives_the_line_that_it_excuses() -> None:
+    """Reasons why a change of a line cannot matter name lines, or statements, that there are."""
+    idle: list[str] = []
+    for name, reasons in tomllib.loads(REASONS.read_text("utf-8")).items():
+        lines = (ENGINE / name).read_text("utf-8").splitlines()
+        whole = {line.strip() for line in lines}
+        idle += [
+            f"{name}: {was}"
+            for was in sorted({one["was"] for one in reasons} - whole)
+            if was in "\n".join(lines) or was not in "".join(lines)
+        ]
+    assert idle == []
 
 
 def test_the_top_level_holds_only_the_agreed_entries() -> None:

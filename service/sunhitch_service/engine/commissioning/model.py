@@ -213,7 +213,7 @@ def _weak_voltages(
     path_i = np.sort(np.concatenate((i, weak_i[weak_i < i[0]])))
     path_v = (weak.positions - weak.weak) * np.interp(path_i, i[::-1], v[::-1])
     path_v += weak.weak * np.interp(path_i, weak_i[::-1], weak_v[::-1])
-    low = -figure("diode-drop") if weak.guarded else float(path_v[-1])
+    low = -figure("diode-drop") if weak.guarded else -np.inf
     grid = np.maximum(path_v[::-1], low)
     whole = string.panel.layout.paths_in_parallel - weak.paths
     amperes = weak.paths * np.interp(grid, path_v[::-1], path_i[::-1])

@@ -87,7 +87,7 @@ def _candidates(day: Day) -> list[Figure]:
     last = day.figures[-1]
     light = max(last.at.irradiance_w_m2, figure("good-light"))
     at = ReadingConditions(light, last.at.irradiance_share, last.at.cell_c, last.at.cell_k, 0.0)
-    sun = IrradianceReading(irradiance_w_m2=min(light, 1500.0))
+    sun = IrradianceReading(irradiance_w_m2=light)
     return [
         item
         for of in (ARRAY, *names)
