@@ -78,7 +78,7 @@ def entry_room(x_m: float, y_m: float, radius_m: float, *, is_free: bool) -> Che
 
 def cable_length(way_m: float, length_m: float) -> Check:
     """A cable that lies already against the way between its ends [m]."""
-    return at_most(rule("cable-length", missing_m=max(0.0, way_m - length_m)), way_m, length_m)
+    return at_most(rule("cable-length", missing_m=way_m - length_m), way_m, length_m)
 
 
 def cable_route(panel: str, routing: Routing) -> Check:
