@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch.texts import Text
+from sunhitch.texts import Text, sentence
 from sunhitch.types.check import VERDICTS
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of, worst
@@ -78,14 +78,14 @@ def test_assumptions_are_noted_once_and_only_when_chosen() -> None:
 def test_all_faults_are_reported_together() -> None:
     faults = Faults()
     faults.raise_any()
-    faults.add_if(False, "/x", Text("not wrong", "mend", {}))
-    faults.add("/a", Text("first", "mend", {}))
-    faults.add_if(True, "/b", Text("second", "mend", {}))
+    faults.add_if(False, "/x", "no-such-code")
+    faults.add("/a", "given-twice")
+    faults.add_if(True, "/b", "fewer-groups", groups=2)
     with pytest.raises(ContradictionError) as raised:
         faults.raise_any()
-    assert [(f.pointer, f.message) for f in raised.value.faults] == [
-        ("/a", "first"),
-        ("/b", "second"),
+    assert [(f.pointer, f.message, f.message.parameters) for f in raised.value.faults] == [
+        ("/a", sentence("given-twice"), {}),
+        ("/b", sentence("fewer-groups", groups=2), {"groups": 2.0}),
     ]
 
 

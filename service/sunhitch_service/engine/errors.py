@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from sunhitch.texts import Text, sentence
+from sunhitch.texts.templates import Parameter
 from sunhitch.types.base import Input
 
 
@@ -83,14 +84,14 @@ class Faults:
     def __init__(self) -> None:
         self._found: list[Fault] = []
 
-    def add(self, pointer: str, message: Text) -> None:
-        """Note one fault at a JSON Pointer."""
-        self._found.append(Fault(pointer, message))
+    def add(self, pointer: str, code: str, /, **parameters: Parameter) -> None:
+        """Note one fault at a JSON Pointer; its code and parameters are those of `sentence`."""
+        self._found.append(Fault(pointer, sentence(code, **parameters)))
 
-    def add_if(self, wrong: bool, pointer: str, message: Text) -> None:
+    def add_if(self, wrong: bool, pointer: str, code: str, /, **parameters: Parameter) -> None:
         """Note one fault where `wrong` holds."""
         if wrong:
-            self.add(pointer, message)
+            self.add(pointer, code, **parameters)
 
     def exactly_one(self, asked: Input, pointer: str) -> bool:
         """Whether exactly one is given of the fields that ask for it; noted where it is not."""
@@ -98,7 +99,7 @@ class Faults:
         given = [f"{pointer}/{name}" for name in names if getattr(asked, name) is not None]
         if len(given) != 1:
             for at in given or [pointer]:
-                self.add(at, sentence("exactly-one", fields=", ".join(names)))
+                self.add(at, "exactly-one", fields=", ".join(names))
         return len(given) == 1
 
     def unique(self, names: Iterable[Named]) -> None:
@@ -106,15 +107,15 @@ class Faults:
         first: dict[str, str] = {}
         for pointer, name in names:
             earlier = first.setdefault(name, pointer)
-            again = sentence("name-given-twice", name=name, earlier=earlier)
-            self.add_if(earlier != pointer, pointer, again)
+            if earlier != pointer:
+                self.add(pointer, "name-given-twice", name=name, earlier=earlier)
 
     def known(self, references: Iterable[Named], names: Collection[str], kind: str) -> None:
         """Note every reference to something that is not there."""
         for pointer, name in references:
             if name not in names:
                 known = ", ".join(dict.fromkeys(names))
-                self.add(pointer, sentence("no-such-name", kind=kind, name=name, known=known))
+                self.add(pointer, "no-such-name", kind=kind, name=name, known=known)
 
     def raise_any(self) -> None:
         """Refuse the request if any fault was noted.

@@ -3,7 +3,7 @@
 from functools import partial
 
 from sunhitch import units
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import VERDICTS, Check, Verdict
@@ -131,10 +131,10 @@ def _curing(asked: CureTimeQuestion, application_c: float) -> Curing:
     faults.add_if(
         tape and asked.bead_width_m is not None,
         "/bead_width_m",
-        sentence("tape-needs-no-moisture"),
+        "tape-needs-no-moisture",
     )
     if not tape and asked.bead_width_m is None:
-        faults.add("/bead_width_m", sentence("moisture-needs-bead"))
+        faults.add("/bead_width_m", "moisture-needs-bead")
     faults.raise_any()
     return Curing(asked.adhesive, application_c, (asked.bead_width_m or 0.0) / 2.0)
 

@@ -1,6 +1,6 @@
 """How hot cells get."""
 
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import statement
 from sunhitch.types.quick.heat import CellTemperatureQuestion, QuickCellTemperature
 from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
@@ -37,12 +37,12 @@ def _refuse_idle(asked: CellTemperatureQuestion, back: str) -> None:
     faults.add_if(
         asked.gap_m is not None and back != "open-gap",
         "/gap_m",
-        sentence("open-gap-only"),
+        "open-gap-only",
     )
     faults.add_if(
         asked.noct_c is not None and back == "bonded",
         "/noct_c",
-        sentence("noct-of-bonded"),
+        "noct-of-bonded",
     )
     faults.raise_any()
 

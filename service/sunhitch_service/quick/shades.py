@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from sunhitch import build
-from sunhitch.texts import Text, sentence, statement, together
+from sunhitch.texts import Text, statement, together
 from sunhitch.types.check import VERDICTS
 from sunhitch.types.panel import CellLayout, Panel, PanelElectrical
 from sunhitch.types.quick.shades import QuickShadedPower, ShadedPowerQuestion
@@ -83,22 +83,21 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
     faults = Faults()
     there_are = len(array.layout.bypass)
     if asked.shaded_groups is not None and asked.shaded_groups > there_are:
-        faults.add("/shaded_groups", sentence("fewer-groups", groups=there_are))
+        faults.add("/shaded_groups", "fewer-groups", groups=there_are)
     elif not found:
-        faults.add("/shaded_cells", _unfit(array.layout, asked))
+        _note_unfit(array.layout, asked, faults)
     faults.add_if(
         array.shaded > array.in_series * array.in_parallel,
         "/shaded_panels",
-        sentence("fewer-panels", panels=array.in_series * array.in_parallel),
+        "fewer-panels",
+        panels=array.in_series * array.in_parallel,
     )
     faults.add_if(
         array.in_series * array.in_parallel > _MOST_PANELS,
         "/strings_in_parallel",
-        sentence(
-            "too-many-shaded-panels",
-            panels=array.in_series * array.in_parallel,
-            most_panels=_MOST_PANELS,
-        ),
+        "too-many-shaded-panels",
+        panels=array.in_series * array.in_parallel,
+        most_panels=_MOST_PANELS,
     )
     faults.raise_any()
     answers = {one: array.solved(*one) for one in product(found, array.by_string())}
@@ -166,15 +165,16 @@ def _once(pointer: str) -> bool:
     return not pointer.startswith("/panels/") or pointer.startswith("/panels/0/")
 
 
-def _unfit(layout: CellLayout, asked: ShadedPowerQuestion) -> Text:
-    paths, groups = layout.paths_in_parallel, asked.shaded_groups
+def _note_unfit(layout: CellLayout, asked: ShadedPowerQuestion, faults: Faults) -> None:
+    paths, groups, at = layout.paths_in_parallel, asked.shaded_groups, "/shaded_cells"
     if groups is None:
-        return sentence("fewer-cells", cells=layout.positions_in_series * paths)
-    if asked.shaded_cells < groups:
-        return sentence("cells-on-fewer-groups", groups=groups)
-    sizes = sorted((g.last - g.first + 1 for g in layout.bypass), reverse=True)
-    most = paths * sum(sizes[:groups])
-    return sentence("groups-hold-fewer-cells", groups=groups, cells=most)
+        faults.add(at, "fewer-cells", cells=layout.positions_in_series * paths)
+    elif asked.shaded_cells < groups:
+        faults.add(at, "cells-on-fewer-groups", groups=groups)
+    else:
+        sizes = sorted((g.last - g.first + 1 for g in layout.bypass), reverse=True)
+        most = paths * sum(sizes[:groups])
+        faults.add(at, "groups-hold-fewer-cells", groups=groups, cells=most)
 
 
 def _answer(

@@ -184,12 +184,12 @@ def _charging_v(given: float | None, notes: Assumptions) -> float:
 def _refuse_wrong_plate(asked: StringCountQuestion, hot_v: float) -> None:
     faults = Faults()
     faults.add_if(
-        asked.v_mp_v >= asked.v_oc_v, "/v_mp_v", sentence("above-open-circuit", v_oc_v=asked.v_oc_v)
+        asked.v_mp_v >= asked.v_oc_v, "/v_mp_v", "above-open-circuit", v_oc_v=asked.v_oc_v
     )
     faults.add_if(
         hot_v <= 0.0,
         "/gamma_pmp_fraction_per_c",
-        sentence("no-voltage-left"),
+        "no-voltage-left",
     )
     faults.raise_any()
 

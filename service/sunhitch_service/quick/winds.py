@@ -3,7 +3,7 @@
 import numpy as np
 
 from sunhitch import units
-from sunhitch.texts import load_case, sentence, statement
+from sunhitch.texts import load_case, statement
 from sunhitch.types.mount import (
     MOST_FEET,
     FastenedFeet,
@@ -155,14 +155,16 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
     faults.add_if(
         asked.rows * asked.columns > MOST_FEET,
         "/rows",
-        sentence("too-many-feet", most_feet=MOST_FEET),
+        "too-many-feet",
+        most_feet=MOST_FEET,
     )
     feet = support_points(request)
     apart = np.ptp(feet, axis=0) / (asked.rows - 1, asked.columns - 1)
     faults.add_if(
         bool((apart < SAME_PLACE_M).any()) or feet[0, 0] > min(asked.length_m, asked.width_m) / 2.0,
         "/edge_m",
-        sentence("feet-too-close", same_place_m=SAME_PLACE_M),
+        "feet-too-close",
+        same_place_m=SAME_PLACE_M,
     )
     panel, roof = (
         sorted((asked.length_m, asked.width_m)),
@@ -171,9 +173,9 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
     faults.add_if(
         panel[0] > roof[0] or panel[1] > roof[1],
         "/length_m",
-        sentence(
-            "panel-off-roof", roof_length_m=vehicle.roof_length_m, roof_width_m=vehicle.roof_width_m
-        ),
+        "panel-off-roof",
+        roof_length_m=vehicle.roof_length_m,
+        roof_width_m=vehicle.roof_width_m,
     )
     faults.raise_any()
 

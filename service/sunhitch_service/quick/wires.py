@@ -65,8 +65,7 @@ def _panels(asked: WireSizeQuestion, notes: Assumptions) -> PanelsBehind | None:
     if asked.i_sc_a is None:
         faults = Faults()
         for name in ("strings_in_parallel", "max_series_fuse_a"):
-            told = sentence("panels-current-only")
-            faults.add_if(getattr(asked, name) is not None, f"/{name}", told)
+            faults.add_if(getattr(asked, name) is not None, f"/{name}", "panels-current-only")
         faults.raise_any()
         return None
     strings = notes.choose(

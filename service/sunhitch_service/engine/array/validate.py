@@ -1,6 +1,5 @@
 """Refuse requests that contradict themselves, with every fault named."""
 
-from sunhitch.texts import sentence
 from sunhitch.types.array import ArrayConfigurationRequest, PanelTypeCount
 from sunhitch.types.panel import Panel
 from sunhitch_service.engine.errors import Faults, Named, in_strings, listed
@@ -50,7 +49,9 @@ def _panel_kinds(request: ArrayConfigurationRequest, faults: Faults) -> dict[str
         faults.add_if(
             len(names) != group.count,
             f"/panels/{index}/instances",
-            sentence("names-per-panel", names=len(names), panels=group.count),
+            "names-per-panel",
+            names=len(names),
+            panels=group.count,
         )
         at = f"/panels/{index}"
         instances += (
@@ -64,7 +65,9 @@ def _panel_kinds(request: ArrayConfigurationRequest, faults: Faults) -> dict[str
     faults.add_if(
         total > MOST_PANELS,
         "/panels",
-        sentence("too-many-panels-enumerated", panels=total, most_panels=MOST_PANELS),
+        "too-many-panels-enumerated",
+        panels=total,
+        most_panels=MOST_PANELS,
     )
     return kinds
 
@@ -74,12 +77,14 @@ def _temperatures(request: ArrayConfigurationRequest, faults: Faults) -> None:
     faults.add_if(
         site.lowest_ambient_c > site.highest_ambient_c,
         "/site/lowest_ambient_c",
-        sentence("above-highest-ambient", highest_ambient_c=site.highest_ambient_c),
+        "above-highest-ambient",
+        highest_ambient_c=site.highest_ambient_c,
     )
     faults.add_if(
         site.hot_cell_c is not None and site.hot_cell_c < site.highest_ambient_c,
         "/site/hot_cell_c",
-        sentence("cells-colder-than-air", highest_ambient_c=site.highest_ambient_c),
+        "cells-colder-than-air",
+        highest_ambient_c=site.highest_ambient_c,
     )
 
 
@@ -88,24 +93,24 @@ def _battery(request: ArrayConfigurationRequest, faults: Faults) -> None:
     faults.add_if(
         charge is not None and not 1.0 <= charge / nominal <= 1.4,
         "/battery/charge_voltage_v",
-        sentence("charge-voltage-of-bank", nominal_v=nominal, most_v=1.4 * nominal),
+        "charge-voltage-of-bank",
+        nominal_v=nominal,
+        most_v=1.4 * nominal,
     )
     working = request.battery.working_voltage_v
     faults.add_if(
         working is not None and not 0.8 <= working / nominal <= 1.4,
         "/battery/working_voltage_v",
-        sentence(
-            "working-voltage-of-bank",
-            least_v=0.8 * nominal,
-            most_v=1.4 * nominal,
-            nominal_v=nominal,
-        ),
+        "working-voltage-of-bank",
+        least_v=0.8 * nominal,
+        most_v=1.4 * nominal,
+        nominal_v=nominal,
     )
 
 
 def _shade(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults: Faults) -> None:
     total = sum(state.weight_fraction for state in request.shade)
-    faults.add_if(total > 1.0 + 1e-9, "/shade", sentence("weights-above-one", total=total))
+    faults.add_if(total > 1.0 + 1e-9, "/shade", "weights-above-one", total=total)
     for index, state in enumerate(request.shade):
         light_faults(state.light, kinds, f"/shade/{index}/light", faults)
 
@@ -146,5 +151,5 @@ def _layout(request: ArrayConfigurationRequest, kinds: dict[str, Panel], faults:
     faults.unique(named)
     missing = sorted(set(kinds) - set(places))
     faults.add_if(
-        bool(missing), "/layout/places", sentence("panels-without-place", panels=", ".join(missing))
+        bool(missing), "/layout/places", "panels-without-place", panels=", ".join(missing)
     )

@@ -1,6 +1,5 @@
 """Refuse requests that contradict themselves."""
 
-from sunhitch.texts import sentence
 from sunhitch.types.commissioning import (
     ClearSkySun,
     CommissioningCheckRequest,
@@ -48,7 +47,7 @@ def validate(request: CommissioningCheckRequest) -> None:
         faults.add_if(
             string.name == "array",
             f"/array/strings/{index}/name",
-            sentence("array-is-all-strings"),
+            "array-is-all-strings",
         )
     for index, reading in enumerate(request.readings):
         _reading_faults(request, reading, f"/readings/{index}", faults)
@@ -71,18 +70,19 @@ def _reading_faults(
     ):
         called = field.partition("_")[0]
         code = f"reading-needs-{called}" if needed else f"reading-has-no-{called}"
-        faults.add_if(needed == (value is None), f"{at}/{field}", sentence(code, kind=reading.kind))
+        faults.add_if(needed == (value is None), f"{at}/{field}", code, kind=reading.kind)
     try:
         unix_seconds(reading.taken_at)
     except ValueError as error:
-        faults.add(f"{at}/taken_at", sentence("no-such-moment", reason=str(error)))
+        faults.add(f"{at}/taken_at", "no-such-moment", reason=str(error))
         return
     light = reading.light
     if isinstance(light, ReferencePanelReading):
         faults.add_if(
             light.current_a > _MOST_SUNS * light.i_sc_a,
             f"{at}/light/current_a",
-            sentence("more-suns-than-shine", most_suns=_MOST_SUNS),
+            "more-suns-than-shine",
+            most_suns=_MOST_SUNS,
         )
     if isinstance(light, ClearSkySun):
-        faults.add_if(request.site is None, "/site", sentence("clear-sky-needs-site"))
+        faults.add_if(request.site is None, "/site", "clear-sky-needs-site")

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from sunhitch.texts import Text, sentence, statement, together
+from sunhitch.texts import Text, statement, together
 from sunhitch.types.bank import BankCharger, BankLoad
 from sunhitch.types.fitout import FitOutRequest, LineKind
 from sunhitch.types.wiring import Run, WireSizingRequest
@@ -59,7 +59,7 @@ def refuse_bank(request: FitOutRequest, faults: Faults) -> None:
         faults.add_if(
             from_starter != (charger.kind == "alternator"),
             f"/chargers/{index}/from_starter_m",
-            sentence("alternator-charger-only"),
+            "alternator-charger-only",
         )
     for index, load in enumerate(request.loads):
         faults.exactly_one(load, f"/loads/{index}")

@@ -6,7 +6,7 @@ from itertools import product
 
 import msgspec
 
-from sunhitch.texts import sentence, statement, together
+from sunhitch.texts import statement, together
 from sunhitch.types.check import VERDICTS, Check
 from sunhitch.types.fitout import (
     FitOutAnswer,
@@ -127,34 +127,37 @@ def _refuse(request: FitOutRequest, choice: PanelChoice, by: PanelRanking) -> No
     faults.unique(listed("/panel_types", (kind.name for kind in request.panel_types)))
     for field, tried in (("numbers", choice.numbers), ("constructions", choice.constructions)):
         faults.unique([Named(f"/choose/{field}/{i}", str(one)) for i, one in enumerate(tried)])
-    faults.add_if(bool(request.placements), "/placements", sentence("chosen-panels-laid-out"))
-    faults.add_if(bool(request.drawn), "/drawn", sentence("chosen-panels-wired"))
+    faults.add_if(bool(request.placements), "/placements", "chosen-panels-laid-out")
+    faults.add_if(bool(request.drawn), "/drawn", "chosen-panels-wired")
     faults.add_if(
         by == "energy" and request.harvest is None,
         "/choose/rank_by",
-        sentence("energy-needs-harvest"),
+        "energy-needs-harvest",
     )
     for index, kind in enumerate(request.panel_types):
         faults.add_if(
             by == "price" and kind.price is None,
             f"/panel_types/{index}/price",
-            sentence("price-to-rank-by"),
+            "price-to-rank-by",
         )
         if choice.constructions:
             at = f"/panel_types/{index}/panel"
             cells, model = kind.panel.cells, kind.panel.cell_model
-            faults.add_if(cells is not None, f"{at}/cells", sentence("cells-or-construction"))
+            faults.add_if(cells is not None, f"{at}/cells", "cells-or-construction")
             faults.add_if(
                 model is not None,
                 f"{at}/cell_model",
-                sentence("cell-model-fits-one-construction", name=kind.name),
+                "cell-model-fits-one-construction",
+                name=kind.name,
             )
     each = max(1, len(choice.constructions)) * max(1, len(choice.numbers))
     candidates = each * len(request.panel_types)
     faults.add_if(
         candidates > MOST_CANDIDATES,
         "/choose",
-        sentence("too-many-candidates", candidates=candidates, most_candidates=MOST_CANDIDATES),
+        "too-many-candidates",
+        candidates=candidates,
+        most_candidates=MOST_CANDIDATES,
     )
     faults.raise_any()
 

@@ -6,7 +6,6 @@ from typing import TypeVar
 
 from msgspec.structs import replace
 
-from sunhitch.texts import sentence
 from sunhitch.types.fitout import CableInWork, FitOutRequest, FuseInWork, InWork, LineKind
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.circuit.devices import family_named
@@ -66,11 +65,11 @@ def _refuse(at: str, entries: Sequence[InWork], lines: Sequence[AskedLine], faul
         used |= {index for index, _ in own}
         fixed = [index for index, one in own if one.state == "fixed"]
         for index in fixed[1:]:
-            faults.add(f"{at}/{index}", sentence("line-fixed-twice", line=_told(line)))
+            faults.add(f"{at}/{index}", "line-fixed-twice", line=_told(line))
     known = ", ".join(map(_told, lines))
     unknown = [index for index in map(str, range(len(entries))) if index not in used]
     for index in unknown:
-        faults.add(f"{at}/{index}", sentence("no-such-line", lines=known))
+        faults.add(f"{at}/{index}", "no-such-line", lines=known)
 
 
 def _told(line: AskedLine) -> str:

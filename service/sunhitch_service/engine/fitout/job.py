@@ -5,7 +5,6 @@ from functools import cached_property
 
 import msgspec
 
-from sunhitch.texts import sentence
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, Rails
 from sunhitch.types.panel import PanelBody
@@ -133,7 +132,7 @@ def resolve(request: FitOutRequest) -> Job:
         faults.add_if(
             entry.panel.body is None,
             f"/panel_types/{index}/panel/body",
-            sentence("fit-out-needs-body"),
+            "fit-out-needs-body",
         )
     if request.placements:
         _numbers(request, faults)
@@ -149,7 +148,7 @@ def _vehicle(vehicle: FitOutVehicle, faults: Faults) -> None:
     faults.add_if(
         (vehicle.mass_kg is None) != (vehicle.centre_height_m is None),
         "/vehicle/mass_kg" if vehicle.mass_kg is None else "/vehicle/centre_height_m",
-        sentence("mass-with-its-height"),
+        "mass-with-its-height",
     )
 
 
@@ -160,13 +159,14 @@ def _work(request: FitOutRequest, faults: Faults) -> None:
         try:
             unix_seconds(work.bonded_at)
         except ValueError as error:
-            faults.add("/work/bonded_at", sentence("no-such-moment", reason=str(error)))
+            faults.add("/work/bonded_at", "no-such-moment", reason=str(error))
     steps = {row["step"] for row in table("fitout", "work_times").rows}
     for index, own in enumerate(work.times):
         faults.add_if(
             own.step not in steps,
             f"/work/times/{index}/step",
-            sentence("no-such-step", steps=", ".join(sorted(steps))),
+            "no-such-step",
+            steps=", ".join(sorted(steps)),
         )
     for path, keys in (
         ("/work/times", [own.step for own in work.times]),
@@ -175,7 +175,7 @@ def _work(request: FitOutRequest, faults: Faults) -> None:
     ):
         field = "step" if path == "/work/times" else "key"
         for index, key in enumerate(keys):
-            faults.add_if(key in keys[:index], f"{path}/{index}/{field}", sentence("given-twice"))
+            faults.add_if(key in keys[:index], f"{path}/{index}/{field}", "given-twice")
 
 
 def _numbers(request: FitOutRequest, faults: Faults) -> None:
@@ -185,7 +185,8 @@ def _numbers(request: FitOutRequest, faults: Faults) -> None:
         faults.add_if(
             placed == 0,
             f"/panel_types/{index}/name",
-            sentence("type-without-placement", name=entry.name),
+            "type-without-placement",
+            name=entry.name,
         )
     kinds = ((entry.name, entry.panels_wanted) for entry in request.panel_types)
     number_faults(kinds, request.placements, faults)

@@ -5,7 +5,6 @@ from itertools import pairwise
 
 import msgspec
 
-from sunhitch.texts import sentence
 from sunhitch.types.harvest import (
     MOST_STEPS,
     Box,
@@ -79,7 +78,7 @@ def validate(request: HarvestRequest) -> None:
     faults.add_if(
         soiled and isinstance(request.weather, ClearSkyWeather),
         "/soiling",
-        sentence("soiling-needs-rain"),
+        "soiling-needs-rain",
     )
     directions = (str(point.azimuth_deg % 360.0) for point in request.horizon)
     faults.unique(listed("/horizon", directions, "azimuth_deg"))
@@ -105,7 +104,7 @@ def _alternative_faults(
     faults.add_if(
         not any(changed[field] for field in _CHANGES),
         at,
-        sentence("nothing-changed"),
+        "nothing-changed",
     )
     types = other.panel_types or given.panel_types
     _panel_type_faults(other.panel_types, f"{at}/panel_types", faults)
@@ -118,14 +117,15 @@ def _alternative_faults(
         _array_faults(other, given, f"{at}/arrays", faults)
     elif other.placements and missing:
         named = ", ".join(missing)
-        faults.add(f"{at}/arrays", sentence("wired-not-placed", panels=named))
+        faults.add(f"{at}/arrays", "wired-not-placed", panels=named)
     if other.parking is not None:
         _parking_faults(other.parking, f"{at}/parking", faults)
     own = [kind.name for kind in types if kind.panel.cell_model is not None]
     faults.add_if(
         other.construction is not None and bool(own),
         f"{at}/construction",
-        sentence("cell-models-fit-one-construction", types=", ".join(own)),
+        "cell-models-fit-one-construction",
+        types=", ".join(own),
     )
 
 
@@ -134,7 +134,7 @@ def _panel_type_faults(kinds: Sequence[PanelType], pointer: str, faults: Faults)
     for index, kind in enumerate(kinds):
         at = f"{pointer}/{index}/panel"
         panel_faults(kind.panel, at, faults)
-        faults.add_if(kind.panel.body is None, f"{at}/body", sentence("shade-needs-body"))
+        faults.add_if(kind.panel.body is None, f"{at}/body", "shade-needs-body")
         if kind.panel.cells is not None:
             raster_faults(kind.panel.cells, f"{at}/cells", faults)
 
@@ -160,7 +160,7 @@ def _array_faults(
         faults.add_if(
             any(b <= a for a, b in pairwise(loads)),
             f"{at}/{index}/tracker/efficiency_by_load",
-            sentence("rising-loads"),
+            "rising-loads",
         )
         own = [panels[n] for string in array.wiring.strings for n in string if n in panels]
         if own:
@@ -171,7 +171,7 @@ def _parking_faults(parking: Parking, at: str, faults: Faults) -> None:
     faults.add_if(
         (parking.spread is None) == (not parking.headings),
         f"{at}/headings",
-        sentence("headings-or-spread"),
+        "headings-or-spread",
     )
     turns = (str(h.heading_deg % 360.0) for h in parking.headings)
     faults.unique(listed(f"{at}/headings", turns, "heading_deg"))
@@ -183,17 +183,17 @@ def _shade_faults(request: HarvestRequest, faults: Faults) -> None:
         at = f"/shade/{index}"
         if isinstance(item, TreeCrown):
             low, high = item.crown_base_height_m, item.crown_top_height_m
-            faults.add_if(
-                high <= low, f"{at}/crown_top_height_m", sentence("below-crown-base", base_m=low)
-            )
+            faults.add_if(high <= low, f"{at}/crown_top_height_m", "below-crown-base", base_m=low)
         elif isinstance(item, Box | Wall | Pole):
             low, high = item.base_height_m, item.top_height_m
-            faults.add_if(high <= low, f"{at}/top_height_m", sentence("below-own-base", base_m=low))
+            faults.add_if(high <= low, f"{at}/top_height_m", "below-own-base", base_m=low)
         veils += _is_veil(item)
     faults.add_if(
         veils > MOST_VEILS,
         "/shade",
-        sentence("too-many-veils", veils=veils, most_veils=MOST_VEILS),
+        "too-many-veils",
+        veils=veils,
+        most_veils=MOST_VEILS,
     )
 
 
@@ -211,17 +211,15 @@ def _weather_faults(
         steps = clock_of(weather).steps
     except ValueError as error:
         field = "first_day" if isinstance(weather, ClearSkyWeather) else "start"
-        faults.add(f"{at}/{field}", sentence("no-such-day", reason=str(error)))
+        faults.add(f"{at}/{field}", "no-such-day", reason=str(error))
         return
-    faults.add_if(
-        steps > MOST_STEPS, at, sentence("too-many-steps", steps=steps, most_steps=MOST_STEPS)
-    )
+    faults.add_if(steps > MOST_STEPS, at, "too-many-steps", steps=steps, most_steps=MOST_STEPS)
     if isinstance(weather, WeatherSeries):
         _series_faults(weather, steps, soiled, at, faults)
         return
     for field in ("monthly_clearness_fraction", "monthly_air_c"):
         given = len(getattr(weather, field))
-        faults.add_if(given not in (0, 12), f"{at}/{field}", sentence("twelve-values", given=given))
+        faults.add_if(given not in (0, 12), f"{at}/{field}", "twelve-values", given=given)
 
 
 def _series_faults(
@@ -236,11 +234,11 @@ def _series_faults(
     ):
         given = len(getattr(weather, field))
         wrong = given != steps and (needed or given > 0)
-        faults.add_if(wrong, f"{at}/{field}", sentence("values-as-light", steps=steps, given=given))
+        faults.add_if(wrong, f"{at}/{field}", "values-as-light", steps=steps, given=given)
     faults.add_if(
         bool(weather.dni_w_m2) != bool(weather.dhi_w_m2),
         f"{at}/dhi_w_m2",
-        sentence("beam-and-diffuse"),
+        "beam-and-diffuse",
     )
 
 
@@ -256,5 +254,7 @@ def _work_faults(request: HarvestRequest, faults: Faults) -> None:
     faults.add_if(
         work > MOST_WORK,
         "",
-        sentence("too-much-harvest-work", work=work, most_work=MOST_WORK),
+        "too-much-harvest-work",
+        work=work,
+        most_work=MOST_WORK,
     )

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import statement
 from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, WeatherSeries
 from sunhitch.types.place import Place
 from sunhitch_service.engine.assumptions import Assumptions
@@ -240,7 +240,8 @@ def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer
     faults.add_if(
         0.0 < ghi[brightest] <= _KILOWATTS and float(height_deg[ghi > 0.0].max()) > _HIGH_DEG,
         f"{pointer}/ghi_w_m2/{brightest}",
-        sentence("light-in-kilowatts", ghi_w_m2=ghi[brightest]),
+        "light-in-kilowatts",
+        ghi_w_m2=ghi[brightest],
     )
     faults.raise_any()
     highest_deg = np.minimum(height_deg + 0.5 * _TURN_DEG_PER_H * clock.step_h, 90.0)
@@ -249,8 +250,8 @@ def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer
     def refuse(code: str, part: str, wrong: NDArray[np.bool_], **told: Array) -> None:
         for step in np.flatnonzero(wrong)[:_MOST_FAULTS].tolist():
             own = {name: float(each[step]) for name, each in told.items()}
-            text = sentence(code, ghi_w_m2=float(ghi[step]), moment=clock.moment(step), **own)
-            faults.add(f"{pointer}/{part}/{step}", text)
+            own |= {"ghi_w_m2": float(ghi[step])}
+            faults.add(f"{pointer}/{part}/{step}", code, moment=clock.moment(step), **own)
 
     dark = highest_deg < 0.0
     refuse("light-at-night", "ghi_w_m2", dark & (ghi > _NIGHT_W_M2), below_deg=-height_deg)

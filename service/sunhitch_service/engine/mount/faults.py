@@ -5,7 +5,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch.texts import sentence
 from sunhitch.types.mount import (
     AdhesiveFeet,
     BondedSheet,
@@ -48,7 +47,7 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
     faults.add_if(
         request.tilt is not None and isinstance(mounting, BondedSheet),
         "/tilt",
-        sentence("bonded-sheet-raised"),
+        "bonded-sheet-raised",
     )
     if isinstance(mounting, AdhesiveFeet):
         _pads(mounting, faults)
@@ -68,23 +67,21 @@ def _place(request: MountCheckRequest, faults: Faults) -> None:
     faults.add_if(
         not inside,
         "/position",
-        sentence(
-            "middle-off-roof",
-            x_m=middle[0],
-            y_m=middle[1],
-            roof_length_m=vehicle.roof_length_m,
-            roof_width_m=vehicle.roof_width_m,
-        ),
+        "middle-off-roof",
+        x_m=middle[0],
+        y_m=middle[1],
+        roof_length_m=vehicle.roof_length_m,
+        roof_width_m=vehicle.roof_width_m,
     )
     faults.add_if(
         vehicle.front != "rounded" and vehicle.front_radius_m is not None,
         "/vehicle/front_radius_m",
-        sentence("radius-of-rounded-front"),
+        "radius-of-rounded-front",
     )
     faults.add_if(
         request.spacer is not None and panel.construction == "framed",
         "/spacer",
-        sentence("spacer-under-framed"),
+        "spacer-under-framed",
     )
 
 
@@ -95,7 +92,7 @@ def _travel(request: MountCheckRequest, faults: Faults) -> None:
     faults.add_if(
         travel.lowest_air_c >= travel.highest_air_c,
         "/travel/lowest_air_c",
-        sentence("coldest-not-colder"),
+        "coldest-not-colder",
     )
 
 
@@ -103,13 +100,14 @@ def _bonded(request: MountCheckRequest, mounting: BondedSheet, faults: Faults) -
     faults.add_if(
         request.panel.construction == "framed",
         "/mounting/kind",
-        sentence("framed-bonded"),
+        "framed-bonded",
     )
     smaller = min(request.panel.length_m, request.panel.width_m)
     faults.add_if(
         mounting.flap_m >= smaller / 2,
         "/mounting/flap_m",
-        sentence("flap-too-wide", half_m=smaller / 2),
+        "flap-too-wide",
+        half_m=smaller / 2,
     )
 
 
@@ -119,7 +117,9 @@ def _points(request: MountCheckRequest, faults: Faults) -> None:
     if len(points) < 3:
         faults.add(
             pointer,
-            sentence("too-few-supports", count=len(points), supports=word),
+            "too-few-supports",
+            count=len(points),
+            supports=word,
         )
         return
     _apart(points, pointer, word, faults)
@@ -127,7 +127,8 @@ def _points(request: MountCheckRequest, faults: Faults) -> None:
     faults.add_if(
         bool(in_a_line(points)),
         pointer,
-        sentence("supports-in-line", supports=word),
+        "supports-in-line",
+        supports=word,
     )
 
 
@@ -136,7 +137,10 @@ def _apart(points: Floats, pointer: str, word: str, faults: Faults) -> None:
     for i, j in np.argwhere(np.tril(apart < SAME_PLACE_M, -1)).tolist():
         faults.add(
             f"{pointer}/{i}",
-            sentence("supports-in-one-place", list=pointer, index=j, supports=word),
+            "supports-in-one-place",
+            list=pointer,
+            index=j,
+            supports=word,
         )
 
 
@@ -148,12 +152,10 @@ def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: 
     for i in np.flatnonzero(outside):
         faults.add(
             f"{pointer}/{i}",
-            sentence(
-                "foot-beyond-brackets" if reach else "foot-beyond-panel",
-                length_m=sides[0],
-                width_m=sides[1],
-                **({"beyond_m": reach} if reach else {}),
-            ),
+            "foot-beyond-brackets" if reach else "foot-beyond-panel",
+            length_m=sides[0],
+            width_m=sides[1],
+            **({"beyond_m": reach} if reach else {}),
         )
 
 
@@ -171,7 +173,7 @@ def _own_sizes(request: MountCheckRequest, faults: Faults) -> None:
             (glued and not isinstance(mounting, AdhesiveFeet))
             or (fastened and not isinstance(mounting, FastenedFeet)),
             f"/mounting/{word}/{i}",
-            sentence("foot-of-other-kind"),
+            "foot-of-other-kind",
         )
 
 
@@ -179,7 +181,8 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     faults.add_if(
         mounting.foot_thickness_m > mounting.standoff_m + 1e-9,
         "/mounting/standoff_m",
-        sentence("panel-below-feet", foot_thickness_m=mounting.foot_thickness_m),
+        "panel-below-feet",
+        foot_thickness_m=mounting.foot_thickness_m,
     )
     points = np.array([[foot.x_m, foot.y_m] for foot in mounting.feet]).reshape(-1, 2)
     apart = np.abs(points[:, None] - points)
@@ -189,7 +192,8 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     for i, j in np.argwhere(np.tril(overlap, -1)).tolist():
         faults.add(
             f"/mounting/feet/{i}",
-            sentence("pads-overlap", index=j),
+            "pads-overlap",
+            index=j,
         )
 
 
@@ -197,17 +201,17 @@ def _fasteners(mounting: FastenedFeet, faults: Faults) -> None:
     faults.add_if(
         own_fasteners(mounting).max(initial=0.0) > 1 and mounting.spacing_m <= 0,
         "/mounting/spacing_m",
-        sentence("fasteners-need-spacing"),
+        "fasteners-need-spacing",
     )
     faults.add_if(
         mounting.fastener == "rivet-nut" and mounting.thread not in ("M5", "M6", "M8"),
         "/mounting/thread",
-        sentence("rivet-nut-sizes"),
+        "rivet-nut-sizes",
     )
     faults.add_if(
         mounting.wood is not None and mounting.fastener != "screw",
         "/mounting/wood",
-        sentence("screws-in-wood"),
+        "screws-in-wood",
     )
 
 
@@ -216,19 +220,22 @@ def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:
     faults.add_if(
         0 < len(tests) < LEAST_TESTS,
         "/mounting/pull_tests",
-        sentence("too-few-pull-tests", count=len(tests), least_tests=LEAST_TESTS),
+        "too-few-pull-tests",
+        count=len(tests),
+        least_tests=LEAST_TESTS,
     )
     unlike = any(map(own_size, mounting.feet))
     for i, test in enumerate(tests):
         faults.add_if(
             test.foot is None and unlike,
             f"/mounting/pull_tests/{i}/foot",
-            sentence("say-which-foot"),
+            "say-which-foot",
         )
         faults.add_if(
             test.foot is not None and test.foot > len(mounting.feet),
             f"/mounting/pull_tests/{i}/foot",
-            sentence("fewer-feet", feet=len(mounting.feet)),
+            "fewer-feet",
+            feet=len(mounting.feet),
         )
     if isinstance(mounting, FastenedFeet):
         return
@@ -237,7 +244,8 @@ def _pull_tests(mounting: AdhesiveFeet | FastenedFeet, faults: Faults) -> None:
         faults.add_if(
             test.bond_c > hottest,
             f"/mounting/pull_tests/{i}/bond_c",
-            sentence("adhesive-too-hot", hottest_c=hottest),
+            "adhesive-too-hot",
+            hottest_c=hottest,
         )
 
 
@@ -247,26 +255,26 @@ def _rails(mounting: Rails, faults: Faults) -> None:
         faults.add_if(
             2 * section.wall_m >= min(section.height_m, section.width_m),
             "/mounting/section/wall_m",
-            sentence("walls-leave-no-hollow"),
+            "walls-leave-no-hollow",
         )
     for i, rail in enumerate(mounting.rails):
         pointer = f"/mounting/rails/{i}"
-        faults.add_if(rail.start_m >= rail.end_m, f"{pointer}/end_m", sentence("end-before-start"))
+        faults.add_if(rail.start_m >= rail.end_m, f"{pointer}/end_m", "end-before-start")
         places = sorted(rail.supports_m)
         faults.add_if(
             len(places) < 2,
             f"{pointer}/supports_m",
-            sentence("rail-needs-supports"),
+            "rail-needs-supports",
         )
         faults.add_if(
             any(later - place < SAME_PLACE_M for place, later in pairwise(places)),
             f"{pointer}/supports_m",
-            sentence("rail-supports-in-one-place"),
+            "rail-supports-in-one-place",
         )
         faults.add_if(
             any(not rail.start_m <= place <= rail.end_m for place in places),
             f"{pointer}/supports_m",
-            sentence("rail-support-beyond-ends"),
+            "rail-support-beyond-ends",
         )
     _clamps_on_rails(mounting, faults)
 
@@ -282,5 +290,5 @@ def _clamps_on_rails(mounting: Rails, faults: Faults) -> None:
         faults.add_if(
             not carried,
             f"/mounting/clamps/{i}",
-            sentence("clamp-without-rail"),
+            "clamp-without-rail",
         )

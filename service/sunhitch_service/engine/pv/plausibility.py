@@ -2,7 +2,6 @@
 
 import math
 
-from sunhitch.texts import sentence
 from sunhitch.types.panel import DiodeModel, PanelElectrical
 from sunhitch_service.engine.errors import Faults
 
@@ -43,7 +42,9 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     if off > _PRODUCT_TOLERANCE:
         faults.add(
             f"{pointer}/p_mp_w",
-            sentence("power-not-product", product_w=product, off=off),
+            "power-not-product",
+            product_w=product,
+            off=off,
         )
     _end_faults("voltage", plate.v_mp_v, plate.v_oc_v, f"{pointer}/v_mp_v", faults)
     _end_faults("current", plate.i_mp_a, plate.i_sc_a, f"{pointer}/i_mp_a", faults)
@@ -52,12 +53,10 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
     if not least <= cell_v <= most:
         faults.add(
             f"{pointer}/cells_in_series",
-            sentence(
-                f"voltage-per-{plate.cell_material}-cell",
-                cell_v=cell_v,
-                least_v=least,
-                most_v=most,
-            ),
+            f"voltage-per-{plate.cell_material}-cell",
+            cell_v=cell_v,
+            least_v=least,
+            most_v=most,
         )
 
 
@@ -65,9 +64,9 @@ def _end_faults(which: str, value: float, most: float, pointer: str, faults: Fau
     """Note where a figure at the maximum does not fit the end of the curve."""
     most_of = {"most_v" if which == "voltage" else "most_a": most}
     if value >= most:
-        faults.add(pointer, sentence(f"{which}-beyond-end", **most_of))
+        faults.add(pointer, f"{which}-beyond-end", **most_of)
     if value < 0.5 * most:
-        faults.add(pointer, sentence(f"{which}-below-half", **most_of))
+        faults.add(pointer, f"{which}-below-half", **most_of)
 
 
 def largest_breakdown_factor(exponent: float) -> float:
@@ -98,20 +97,23 @@ def model_faults(cell: ReferenceCell, plate: PanelElectrical, pointer: str, faul
     faults.add_if(
         cell.junction.breakdown_factor > largest,
         f"{pointer}/breakdown_factor",
-        sentence("breakdown-factor-too-large", most=largest),
+        "breakdown-factor-too-large",
+        most=largest,
     )
     cell_v = open_circuit(cell.photocurrent, cell.junction)
     own_v = plate.v_oc_v / plate.cells_in_series
     if not own_v / _MODEL_FACTOR <= cell_v <= own_v * _MODEL_FACTOR:
         faults.add(
             pointer,
-            sentence("cell-model-of-other-panel", cell_v=cell_v, own_v=own_v),
+            "cell-model-of-other-panel",
+            cell_v=cell_v,
+            own_v=own_v,
         )
         return
     faults.add_if(
         standard_power(cell) < _LEAST_FILL * cell_v * cell.photocurrent,
         pointer,
-        sentence("resistances-too-lossy"),
+        "resistances-too-lossy",
     )
 
 
@@ -135,10 +137,8 @@ def diode_faults(diode: DiodeModel, current_a: float, pointer: str, faults: Faul
     if drop_v > _LARGEST_DIODE_DROP_V:
         faults.add(
             pointer,
-            sentence(
-                "diode-drops-too-much",
-                drop_v=drop_v,
-                current_a=current_a,
-                largest_diode_drop_v=_LARGEST_DIODE_DROP_V,
-            ),
+            "diode-drops-too-much",
+            drop_v=drop_v,
+            current_a=current_a,
+            largest_diode_drop_v=_LARGEST_DIODE_DROP_V,
         )

@@ -3,7 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
-from sunhitch.texts import sentence, statement, together
+from sunhitch.texts import statement, together
 from sunhitch.types.panel import (
     BypassGroup,
     CellLayout,
@@ -169,7 +169,7 @@ def panel_faults(panel: Panel, pointer: str, faults: Faults) -> None:
     faults.add_if(
         panel.cells is not None and panel.construction is not None,
         f"{pointer}/construction",
-        sentence("cells-or-construction"),
+        "cells-or-construction",
     )
 
 
@@ -178,20 +178,24 @@ def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Fau
     if positions != in_series:
         faults.add(
             f"{pointer}/positions_in_series",
-            sentence("positions-not-cells", cells_in_series=in_series),
+            "positions-not-cells",
+            cells_in_series=in_series,
         )
     expected = 0
     for index, group in enumerate(layout.bypass):
         if group.first != expected or group.last < group.first:
             faults.add(
                 f"{pointer}/bypass/{index}",
-                sentence("groups-not-in-order", first=expected),
+                "groups-not-in-order",
+                first=expected,
             )
         expected = group.last + 1
     if expected != positions:
         faults.add(
             f"{pointer}/bypass",
-            sentence("groups-end-early", last=positions - 1, end=expected - 1),
+            "groups-end-early",
+            last=positions - 1,
+            end=expected - 1,
         )
 
 

@@ -155,7 +155,8 @@ def refuse_unknown_parts(asked: FitOutChangeRequest, answer: FitOutAnswer) -> No
             faults.add_if(
                 one.number > there,
                 f"/parts/{index}/number",
-                sentence("no-such-foot", feet=there),
+                "no-such-foot",
+                feet=there,
             )
     seen: dict[tuple[str, str, int], int] = {}
     for index, one in enumerate(asked.parts):
@@ -163,7 +164,9 @@ def refuse_unknown_parts(asked: FitOutChangeRequest, answer: FitOutAnswer) -> No
         faults.add_if(
             first != index,
             f"/parts/{index}/name",
-            sentence("name-given-twice", name=one.name or one.part, earlier=f"/parts/{first}/name"),
+            "name-given-twice",
+            name=one.name or one.part,
+            earlier=f"/parts/{first}/name",
         )
     _refuse_added(asked, answer, kinds, faults)
     faults.raise_any()
@@ -175,9 +178,7 @@ def _refuse_added(
     """Panels of types that there are not, and panels where all cables lie already."""
     parts = Parts(asked)
     lying = all(parts.is_fixed("cables", line.line) for line in answer.wire_schedule)
-    faults.add_if(
-        lying and bool(asked.add_panels), "/add_panels", sentence("added-panels-need-cables")
-    )
+    faults.add_if(lying and bool(asked.add_panels), "/add_panels", "added-panels-need-cables")
     added = [
         Named(f"/add_panels/{i}/panel_type", a.panel_type) for i, a in enumerate(asked.add_panels)
     ]

@@ -118,7 +118,7 @@ def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
             put(plain, one.pointer, one.value)
         except LookupError:
             at = f"/values/{index}/pointer"
-            faults.add(at, sentence("place-not-in-job", place=one.pointer))
+            faults.add(at, "place-not-in-job", place=one.pointer)
     faults.raise_any()
     return _decoded(plain, parts)
 
@@ -209,7 +209,7 @@ _FIXED_AT: dict[WorkPart, tuple[str, ...]] = {
 
 def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
     at = parts.wanted_at(within)
-    faults.add(f"/values/{at}/pointer", sentence("part-is-fixed", part=name))
+    faults.add(f"/values/{at}/pointer", "part-is-fixed", part=name)
 
 
 def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list[JobChange]]:
@@ -217,8 +217,8 @@ def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list
     lost = [p.name for p in job.placements if parts.state("panel", p.name) == "unavailable"]
     gone = [c.name for c in job.controllers if parts.state("controller", c.name) == "unavailable"]
     faults = Faults()
-    faults.add_if(len(lost) == len(job.placements) > 0, "/parts", sentence("no-panel-left"))
-    faults.add_if(len(gone) == len(job.controllers), "/parts", sentence("no-controller-left"))
+    faults.add_if(len(lost) == len(job.placements) > 0, "/parts", "no-panel-left")
+    faults.add_if(len(gone) == len(job.controllers), "/parts", "no-controller-left")
     _refuse_unreplaced(job, parts, faults)
     faults.raise_any()
     for name in lost:
@@ -274,7 +274,8 @@ def _refuse_unreplaced(job: FitOutRequest, parts: Parts, faults: Faults) -> None
         faults.add_if(
             parts.wanted_at(place) is None,
             f"/parts/{index}/state",
-            sentence("say-what-replaces", place=place),
+            "say-what-replaces",
+            place=place,
         )
 
 

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sunhitch.texts import sentence
 from sunhitch.types.roof import (
     Obstacle,
     PlacedPanel,
@@ -106,7 +105,9 @@ def placed_faults(
         faults.add_if(
             panel.plugs_towards not in sides,
             f"{pointer}/{i}/plugs_towards",
-            sentence("leads-look-aside", one_side=sides[0], other_side=sides[1]),
+            "leads-look-aside",
+            one_side=sides[0],
+            other_side=sides[1],
         )
 
 
@@ -129,7 +130,9 @@ def number_faults(
         faults.add_if(
             wanted is not None and wanted != number,
             f"/panel_types/{index}/panels_wanted",
-            sentence("placements-and-number", placed=number, name=name),
+            "placements-and-number",
+            placed=number,
+            name=name,
         )
 
 
@@ -149,7 +152,7 @@ def support_faults(supports: Sequence[Support], faults: Faults, pointer: str) ->
     faults.add_if(
         bool(supports) and not carried([(one.x_m, one.y_m) for one in supports]),
         pointer,
-        sentence("supports-of-vehicle-in-line"),
+        "supports-of-vehicle-in-line",
     )
 
 
@@ -159,11 +162,11 @@ def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":
         cut, limit = outline.front_corners, min(outline.width_m / 2, outline.length_m)
         wrong = cut is not None and cut.size_m > limit + TOLERANCE_M
         at = f"{pointer}/front_corners/size_m"
-        faults.add_if(wrong, at, sentence("corners-too-large", most_m=limit))
+        faults.add_if(wrong, at, "corners-too-large", most_m=limit)
         return None if wrong else outline_polygon(outline)
     polygon = outline_polygon(outline)
     wrong = not polygon.is_valid or polygon.area < 0.01
-    faults.add_if(wrong, f"{pointer}/points", sentence("roof-outline-not-simple"))
+    faults.add_if(wrong, f"{pointer}/points", "roof-outline-not-simple")
     return None if wrong else polygon
 
 
@@ -180,7 +183,9 @@ def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> No
         faults.add_if(
             taken >= there,
             f"{pointer}/{field}",
-            sentence(code, taken_m=taken, there_m=there),
+            code,
+            taken_m=taken,
+            there_m=there,
         )
 
 
@@ -201,7 +206,9 @@ def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> Non
         faults.add_if(
             not outline.intersects(shape) or outline.intersection(shape).area <= least,
             f"{pointer}/{at}",
-            sentence("off-the-roof", name=name, span=_span(outline)),
+            "off-the-roof",
+            name=name,
+            span=_span(outline),
         )
     faults.unique(
         [
@@ -219,10 +226,10 @@ def _entry(
 
     spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
     on_roof = covered(outline, np.array([spot.grown(2 * TOLERANCE_M)])).all()
-    faults.add_if(not on_roof, pointer, sentence("spot-off-the-roof", span=_span(outline)))
+    faults.add_if(not on_roof, pointer, "spot-off-the-roof", span=_span(outline))
     for obstacle in obstacles:
         inside = Polygon(obstacle_corners(obstacle)).contains(Point(entry.x_m, entry.y_m))
-        faults.add_if(inside, pointer, sentence("on-obstacle", name=obstacle.name))
+        faults.add_if(inside, pointer, "on-obstacle", name=obstacle.name)
 
 
 def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, pointer: str) -> None:
@@ -233,14 +240,12 @@ def _size(kind: RoofPanelType, along: float, across: float, faults: Faults, poin
     faults.add_if(
         not any(fitting),
         f"{pointer}/body",
-        sentence(
-            "panel-larger-than-roof",
-            name=kind.name,
-            length_m=length,
-            width_m=width,
-            along_m=along,
-            across_m=across,
-        ),
+        "panel-larger-than-roof",
+        name=kind.name,
+        length_m=length,
+        width_m=width,
+        along_m=along,
+        across_m=across,
     )
 
 

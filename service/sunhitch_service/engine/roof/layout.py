@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.roof import (
     LayoutProof,
@@ -175,7 +175,9 @@ def _refuse_too_many(site: RoofSite, request: RoofLayoutRequest) -> None:
     faults.add_if(
         number > MOST_PANELS,
         "/panel_types",
-        sentence("too-many-panels-laid", panels=number, most_panels=MOST_PANELS),
+        "too-many-panels-laid",
+        panels=number,
+        most_panels=MOST_PANELS,
     )
     faults.raise_any()
 

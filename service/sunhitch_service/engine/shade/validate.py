@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from sunhitch.texts import sentence
 from sunhitch.types.panel import CellLayout, Panel, PanelBody
 from sunhitch.types.shade import (
     ArrayPanel,
@@ -81,7 +80,8 @@ def wiring_faults(wiring: ArrayWiring, names: list[str], pointer: str, faults: F
     faults.add_if(
         bool(missing),
         f"{pointer}/strings",
-        sentence("panels-not-wired", panels=", ".join(map(repr, missing))),
+        "panels-not-wired",
+        panels=", ".join(map(repr, missing)),
     )
 
 
@@ -124,11 +124,11 @@ def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults)
     faults.add_if(
         panel.position is None,
         f"{pointer}/position",
-        sentence("shapes-need-places"),
+        "shapes-need-places",
     )
     body = panel.panel.body
     if body is None:
-        faults.add(f"{pointer}/panel/body", sentence("shapes-need-bodies"))
+        faults.add(f"{pointer}/panel/body", "shapes-need-bodies")
         return
     _body_faults(body, f"{pointer}/panel/body", faults)
     if layout is not None:
@@ -143,13 +143,11 @@ def _share_faults(
         return
     layout = layout_of(panel)
     if layout is None:
-        faults.add(pointer, sentence("grid-needs-cells"))
+        faults.add(pointer, "grid-needs-cells")
         return
     paths, positions = layout.paths_in_parallel, layout.positions_in_series
     right = len(share) == paths and all(len(row) == positions for row in share)
-    faults.add_if(
-        not right, pointer, sentence("grid-of-other-size", paths=paths, positions=positions)
-    )
+    faults.add_if(not right, pointer, "grid-of-other-size", paths=paths, positions=positions)
 
 
 def _body_faults(body: PanelBody, pointer: str, faults: Faults) -> None:
@@ -157,7 +155,7 @@ def _body_faults(body: PanelBody, pointer: str, faults: Faults) -> None:
     faults.add_if(
         2.0 * margin >= min(body.length_m, body.width_m),
         f"{pointer}/cell_edge_margin_m",
-        sentence("no-room-for-cells"),
+        "no-room-for-cells",
     )
 
 
@@ -175,22 +173,24 @@ def raster_faults(layout: CellLayout, pointer: str, faults: Faults) -> None:
     """
     rows, columns, paths = layout.rows, layout.columns, layout.paths_in_parallel
     cells = paths * layout.positions_in_series
-    faults.add_if((rows is None) != (columns is None), pointer, sentence("rows-and-columns"))
+    faults.add_if((rows is None) != (columns is None), pointer, "rows-and-columns")
     if isinstance(layout.order, str):
         if rows is not None and columns is not None:
             faults.add_if(
                 rows * columns != cells,
                 f"{pointer}/rows",
-                sentence("rows-times-columns", cells=cells),
+                "rows-times-columns",
+                cells=cells,
             )
             faults.add_if(
                 rows % paths != 0,
                 f"{pointer}/rows",
-                sentence("rows-multiple-of-paths", paths=paths),
+                "rows-multiple-of-paths",
+                paths=paths,
             )
         return
     if rows is None or columns is None:
-        faults.add(f"{pointer}/order", sentence("order-needs-rows"))
+        faults.add(f"{pointer}/order", "order-needs-rows")
         return
     _order_faults(layout.order, layout, rows * columns, f"{pointer}/order", faults)
 
@@ -200,10 +200,10 @@ def _order_faults(
 ) -> None:
     paths, positions = layout.paths_in_parallel, layout.positions_in_series
     if len(order) != paths or any(len(row) != positions for row in order):
-        faults.add(pointer, sentence("order-of-other-size", paths=paths, positions=positions))
+        faults.add(pointer, "order-of-other-size", paths=paths, positions=positions)
         return
     largest = max(cell for row in order for cell in row)
-    faults.add_if(largest >= raster, pointer, sentence("raster-cell-beyond", last=raster - 1))
+    faults.add_if(largest >= raster, pointer, "raster-cell-beyond", last=raster - 1)
     faults.unique(in_strings(pointer, (map(str, row) for row in order)))
 
 
@@ -214,7 +214,7 @@ def _shape_faults(shape: ShadeShape, pointer: str, faults: Faults) -> None:
     faults.add_if(
         not outline.is_valid or outline.area <= 0.0,
         pointer,
-        sentence("outline-crosses-itself"),
+        "outline-crosses-itself",
     )
 
 
@@ -224,7 +224,7 @@ def _alternative_faults(
     faults.add_if(
         other.wiring is None and other.construction is None,
         pointer,
-        sentence("wiring-or-construction"),
+        "wiring-or-construction",
     )
     if other.wiring is not None:
         names = [panel.name for panel in request.panels]
@@ -237,7 +237,8 @@ def _alternative_faults(
         faults.add_if(
             panel.panel.cell_model is not None,
             f"{pointer}/construction",
-            sentence("cell-model-fits-one-construction", name=panel.name),
+            "cell-model-fits-one-construction",
+            name=panel.name,
         )
 
 
@@ -273,7 +274,7 @@ def _state_faults(request: ShadedIvRequest, faults: Faults) -> None:
         faults.add_if(
             bool(request.states) and panel.cell_temperature_c is not None,
             f"/panels/{index}/cell_temperature_c",
-            sentence("temperature-with-states"),
+            "temperature-with-states",
         )
     panels = {panel.name: panel.panel for panel in request.panels}
     for index, state in enumerate(request.states):
@@ -297,24 +298,30 @@ def _work_faults(request: ShadedIvRequest, faults: Faults) -> None:
     faults.add_if(
         cells > MOST_CELLS,
         "/panels",
-        sentence("too-many-cells", cells=cells, most_cells=MOST_CELLS),
+        "too-many-cells",
+        cells=cells,
+        most_cells=MOST_CELLS,
     )
     faults.add_if(
         levels > MOST_LEVELS,
         "/panels",
-        sentence("too-many-light-levels", levels=levels, most_levels=MOST_LEVELS),
+        "too-many-light-levels",
+        levels=levels,
+        most_levels=MOST_LEVELS,
     )
     compared = cells * (1 + len(request.compare))
     faults.add_if(
         compared > MOST_CELLS_COMPARED,
         "/compare",
-        sentence(
-            "too-many-cells-compared", compared=compared, most_cells_compared=MOST_CELLS_COMPARED
-        ),
+        "too-many-cells-compared",
+        compared=compared,
+        most_cells_compared=MOST_CELLS_COMPARED,
     )
     lit = cells * len(request.states)
     faults.add_if(
         lit > MOST_CELLS_LIT,
         "/states",
-        sentence("too-many-cells-lit", cells=lit, most_cells_lit=MOST_CELLS_LIT),
+        "too-many-cells-lit",
+        cells=lit,
+        most_cells_lit=MOST_CELLS_LIT,
     )

@@ -1,6 +1,5 @@
 """What a request must not say at once."""
 
-from sunhitch.texts import sentence
 from sunhitch.types.wiring import WireSizingRequest
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.families import family_of
@@ -37,9 +36,7 @@ def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
     _at_hand(request, faults)
     terminal = request.terminal_temperature_c
     if terminal is not None and terminal <= ambient_c:
-        faults.add(
-            "/terminal_temperature_c", sentence("terminals-colder-than-air", ambient_c=ambient_c)
-        )
+        faults.add("/terminal_temperature_c", "terminals-colder-than-air", ambient_c=ambient_c)
     faults.raise_any()
 
 
@@ -48,56 +45,54 @@ def _current(request: WireSizingRequest, faults: Faults) -> None:
         return
     photovoltaic = group_of(request.circuit) == "pv"
     if not photovoltaic and request.panels_behind is not None:
-        text = sentence("panels-on-other-circuit", circuit=request.circuit)
-        faults.add("/panels_behind", text)
+        faults.add("/panels_behind", "panels-on-other-circuit", circuit=request.circuit)
     faults.add_if(
         request.circuit != "controller-to-battery" and request.controller_output_a is not None,
         "/controller_output_a",
-        sentence("controller-circuit-only"),
+        "controller-circuit-only",
     )
     faults.add_if(
         not request.continuous and (photovoltaic or request.controller_output_a is not None),
         "/continuous",
-        sentence("solar-is-continuous"),
+        "solar-is-continuous",
     )
     panels = request.panels_behind
     faults.add_if(
         panels is not None
         and (panels.other_strings_i_sc_a is not None) > (panels.strings_in_parallel > 1),
         "/panels_behind/other_strings_i_sc_a",
-        sentence("string-alone-has-no-others"),
+        "string-alone-has-no-others",
     )
     operating, largest = request.operating_current_a, maximum_a(request)
     if operating is not None and operating > largest * (1.0 + 1e-9):
-        text = sentence("above-largest-current", largest_a=largest)
-        faults.add("/operating_current_a", text)
+        faults.add("/operating_current_a", "above-largest-current", largest_a=largest)
 
 
 def _voltage_and_money(request: WireSizingRequest, faults: Faults) -> None:
     highest = request.max_voltage_v
     if highest is not None and highest < request.voltage_v:
-        faults.add("/max_voltage_v", sentence("below-nominal-voltage", voltage_v=request.voltage_v))
+        faults.add("/max_voltage_v", "below-nominal-voltage", voltage_v=request.voltage_v)
     faults.add_if(
         request.energy_price_per_kwh is not None and request.hours_per_year is None,
         "/energy_price_per_kwh",
-        sentence("needs-hours-per-year"),
+        "needs-hours-per-year",
     )
     faults.add_if(
         request.chassis_resistance_ohm is not None and request.circuit != "chassis-return",
         "/chassis_resistance_ohm",
-        sentence("chassis-circuit-only"),
+        "chassis-circuit-only",
     )
     faults.add_if(
         request.fuse_needed is False and request.fuse_rating_a is not None,
         "/fuse_needed",
-        sentence("rating-without-device"),
+        "rating-without-device",
     )
     faults.add_if(
         request.fuse_distance_m is not None
         and group_of(request.circuit) == "pv"
         and family_of(request.rules) != "us-33-cfr-183",
         "/fuse_distance_m",
-        sentence("distance-from-battery"),
+        "distance-from-battery",
     )
 
 
@@ -107,25 +102,25 @@ def _conductor(request: WireSizingRequest, faults: Faults) -> None:
         faults.add_if(
             request.rules == "us-33-cfr-183",
             "/conductor/material",
-            sentence("stranded-copper-only"),
+            "stranded-copper-only",
         )
         faults.add_if(
             conductor.stranding == "fine-stranded",
             "/conductor/stranding",
-            sentence("aluminium-not-fine"),
+            "aluminium-not-fine",
         )
-        faults.add_if(conductor.tinned, "/conductor/tinned", sentence("aluminium-not-tinned"))
+        faults.add_if(conductor.tinned, "/conductor/tinned", "aluminium-not-tinned")
         faults.add_if(
             request.insulation == "en-50618",
             "/insulation",
-            sentence("en-50618-tinned-copper"),
+            "en-50618-tinned-copper",
         )
     faults.add_if(
         request.rules == "iec"
         and request.insulation is not None
         and not covered_by_iec(request.insulation),
         "/insulation",
-        sentence("iec-insulation"),
+        "iec-insulation",
     )
 
 
@@ -137,16 +132,16 @@ def _runs(request: WireSizingRequest, faults: Faults) -> None:
         faults.add_if(
             off_roof and run.height_above_roof_m is not None,
             f"/runs/{index}/height_above_roof_m",
-            sentence("on-roof-only"),
+            "on-roof-only",
         )
         faults.add_if(
             off_roof and run.in_raceway,
             f"/runs/{index}/in_raceway",
-            sentence("raceway-elsewhere"),
+            "raceway-elsewhere",
         )
     if total_m > request.length_m * (1.0 + 1e-9):
-        text = sentence("runs-longer-than-circuit", total_m=total_m, length_m=request.length_m)
-        faults.add("/runs", text)
+        told = {"total_m": total_m, "length_m": request.length_m}
+        faults.add("/runs", "runs-longer-than-circuit", **told)
 
 
 def _at_hand(request: WireSizingRequest, faults: Faults) -> None:
@@ -154,22 +149,26 @@ def _at_hand(request: WireSizingRequest, faults: Faults) -> None:
     if given is None:
         return
     if given.awg is None and given.area_mm2 is None:
-        faults.add("/conductor_at_hand", sentence("awg-or-area"))
+        faults.add("/conductor_at_hand", "awg-or-area")
     elif given.awg is not None and given.area_mm2 is not None:
         area = size_by_awg(given.awg).area_mm2
         faults.add_if(
             abs(area - given.area_mm2) > _SAME_AREA * area,
             "/conductor_at_hand",
-            sentence("awg-against-area", awg=given.awg, awg_area_mm2=area, area_mm2=given.area_mm2),
+            "awg-against-area",
+            awg=given.awg,
+            awg_area_mm2=area,
+            area_mm2=given.area_mm2,
         )
     elif given.area_mm2 is not None:
         faults.add_if(
             size_by_area(given.area_mm2) is None,
             "/conductor_at_hand/area_mm2",
-            sentence("metric-ladder"),
+            "metric-ladder",
         )
         faults.add_if(
             request.conductor.material == "aluminium" and given.area_mm2 < SMALLEST_ALUMINIUM_MM2,
             "/conductor_at_hand/area_mm2",
-            sentence("smallest-aluminium", smallest_aluminium_mm2=SMALLEST_ALUMINIUM_MM2),
+            "smallest-aluminium",
+            smallest_aluminium_mm2=SMALLEST_ALUMINIUM_MM2,
         )
