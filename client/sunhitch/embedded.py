@@ -133,19 +133,18 @@ def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -
 def _found(call: Lookup) -> bytes:
     """Answer a flat question, read from the same texts as in the service."""
     from sunhitch_service.engine.errors import ContradictionError
-    from sunhitch_service.quick.questions import BY_NAME
+    from sunhitch_service.quick.questions import ANSWERING
     from sunhitch_service.quick.reading import UnreadableError, located, read
 
-    question = BY_NAME[call.question.name]
     try:
-        asked = read(question, {name: [text] for name, text in call.given.items()})
-        return encode(question.answer(asked), texts=call.options.texts)
+        asked = read(call.question, {name: [text] for name, text in call.given.items()})
+        return encode(ANSWERING[call.question.name].answer(asked), texts=call.options.texts)
     except UnreadableError as refusal:
         told = contradictory if refusal.contradictory else malformed
         raise service_error(told(refusal.faults, call.request_id), call.request_id) from None
     except ContradictionError as refusal:
         found = [fault_at(one.pointer, one.message) for one in refusal.faults]
-        faults = located(question, call.given, found)
+        faults = located(call.question, call.given, found)
         raise service_error(contradictory(faults, call.request_id), call.request_id) from None
 
 

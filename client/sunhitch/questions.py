@@ -1,4 +1,7 @@
-"""Every flat question of the contract once; clients and tests are driven by these records."""
+"""Every flat question of the contract once: its name, words and types.
+
+Clients, service, schema and command line are driven by these records.
+"""
 
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
@@ -35,13 +38,17 @@ class FlatQuestion(Generic[P, A]):
     ----------
     name : str
         Kebab-case name, the last part of the path.
+    title, description : str
+        What it answers, in a few words and in full.
     asked : callable
         Struct of its parameters.
     answered : type
-        Struct of its answer.
+        Struct of its answer; its first field is the one that is given alone.
     """
 
     name: str
+    title: str
+    description: str
     asked: Callable[P, Input]
     answered: type[A]
 
@@ -63,6 +70,11 @@ class FlatQuestion(Generic[P, A]):
     def path(self) -> str:
         """Path of the GET call."""
         return f"/v1/quick/{self.name}"
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """Fields of the answer as a row, in order."""
+        return tuple(name for name in self.answered.__struct_fields__ if name != "texts")
 
 
 AnyQuestion: TypeAlias = FlatQuestion[..., Any]
@@ -123,46 +135,159 @@ class QuestionCall(Generic[P, R]):
 
 
 class Questions:
-    """Every flat question; `client.quick` inherits them as its calls."""
+    """Every flat question in the order of the work; `client.quick` inherits them as its calls."""
 
-    cold_voc = FlatQuestion("cold-voc", voltages.ColdVocQuestion, voltages.QuickColdVoc)
-    hot_vmp = FlatQuestion("hot-vmp", voltages.HotVmpQuestion, voltages.QuickHotVmp)
+    cold_voc = FlatQuestion(
+        "cold-voc",
+        "Open-circuit voltage in the cold",
+        "Voltage of panels in series on the coldest morning, by the panel's own coefficient or by "
+        "the table for panels without one, judged against the controller's input.",
+        voltages.ColdVocQuestion,
+        voltages.QuickColdVoc,
+    )
+    hot_vmp = FlatQuestion(
+        "hot-vmp",
+        "Voltage at maximum power in the heat",
+        "Voltage of panels in series at noon on the hottest day, judged against what the "
+        "controller needs to charge the battery full.",
+        voltages.HotVmpQuestion,
+        voltages.QuickHotVmp,
+    )
     string_count = FlatQuestion(
-        "string-count", voltages.StringCountQuestion, voltages.QuickStringCount
+        "string-count",
+        "How many panels in series",
+        "Most equal panels in series that a controller's input bears in the cold, and fewest that "
+        "still charge the battery in the heat.",
+        voltages.StringCountQuestion,
+        voltages.QuickStringCount,
     )
     cell_temperature = FlatQuestion(
-        "cell-temperature", heat.CellTemperatureQuestion, heat.QuickCellTemperature
+        "cell-temperature",
+        "Cell temperature in the sun",
+        "How hot the cells of a panel get in calm air, by how it is mounted.",
+        heat.CellTemperatureQuestion,
+        heat.QuickCellTemperature,
     )
     controller_current = FlatQuestion(
         "controller-current",
+        "Is the array too large for the controller?",
+        "Charging current that an array of equal panels gives in full sun against an MPPT "
+        "controller's rating, with the power that is cut off, and its short-circuit current in "
+        "strong sun against what the input bears.",
         controllers.ControllerCurrentQuestion,
         controllers.QuickControllerCurrent,
     )
-    shaded_power = FlatQuestion("shaded-power", shades.ShadedPowerQuestion, shades.QuickShadedPower)
-    wire_size = FlatQuestion("wire-size", wires.WireSizeQuestion, wires.QuickWireSize)
-    wire_ampacity = FlatQuestion(
-        "wire-ampacity", wires.WireAmpacityQuestion, wires.QuickWireAmpacity
+    shaded_power = FlatQuestion(
+        "shaded-power",
+        "What is left in the shade?",
+        "Power of equal panels with some cells of some of them in shade, solved cell by cell with "
+        "their bypass diodes: with the worst pattern of these cells over bypass groups, paths and "
+        "strings, and with the kindest.",
+        shades.ShadedPowerQuestion,
+        shades.QuickShadedPower,
     )
-    voltage_drop = FlatQuestion("voltage-drop", drops.VoltageDropQuestion, drops.QuickVoltageDrop)
-    string_fuse = FlatQuestion("string-fuse", fuses.StringFuseQuestion, fuses.QuickStringFuse)
-    battery_fuse = FlatQuestion("battery-fuse", fuses.BatteryFuseQuestion, fuses.QuickBatteryFuse)
-    foot_load = FlatQuestion("foot-load", winds.FootLoadQuestion, winds.QuickFootLoad)
+    wire_size = FlatQuestion(
+        "wire-size",
+        "Which wire?",
+        "Smallest conductor that satisfies every rule for a current over a length, in American "
+        "wire gauge and in square millimetres, with its fuse; by the whole wire-sizing "
+        "calculation.",
+        wires.WireSizeQuestion,
+        wires.QuickWireSize,
+    )
+    wire_ampacity = FlatQuestion(
+        "wire-ampacity",
+        "What may this wire carry?",
+        "Ampacity of a conductor by the table of the rules, with the factors for air and bundling, "
+        "the limit of its terminals and the largest fuse that protects it.",
+        wires.WireAmpacityQuestion,
+        wires.QuickWireAmpacity,
+    )
+    voltage_drop = FlatQuestion(
+        "voltage-drop",
+        "What is lost on the way?",
+        "Voltage drop and heat of a given conductor, there and back, and the length at which it "
+        "just keeps the allowed drop.",
+        drops.VoltageDropQuestion,
+        drops.QuickVoltageDrop,
+    )
+    string_fuse = FlatQuestion(
+        "string-fuse",
+        "Do parallel strings need fuses?",
+        "What the other strings can push into a faulty one against the panel's largest series "
+        "fuse, and the stocked size that fits.",
+        fuses.StringFuseQuestion,
+        fuses.QuickStringFuse,
+    )
+    battery_fuse = FlatQuestion(
+        "battery-fuse",
+        "Which fuse at the battery?",
+        "Family and size of the fuse at a battery's post for a current, its interrupting rating "
+        "against what the battery can give into a short circuit, and how close it must sit.",
+        fuses.BatteryFuseQuestion,
+        fuses.QuickBatteryFuse,
+    )
+    foot_load = FlatQuestion(
+        "foot-load",
+        "How hard does a foot pull?",
+        "Pull on the worst foot of a regular grid in any load case, at the place on the roof where "
+        "it is hardest, as mount-check finds it; what is not asked here is as mount-check takes "
+        "it. Strengths are for mount-check.",
+        winds.FootLoadQuestion,
+        winds.QuickFootLoad,
+    )
     dynamic_pressure = FlatQuestion(
-        "dynamic-pressure", winds.DynamicPressureQuestion, winds.QuickDynamicPressure
+        "dynamic-pressure",
+        "How hard does the wind push?",
+        "Dynamic pressure of moving air at an altitude.",
+        winds.DynamicPressureQuestion,
+        winds.QuickDynamicPressure,
     )
     bond_strength = FlatQuestion(
-        "bond-strength", fixings.BondStrengthQuestion, fixings.QuickBondStrength
+        "bond-strength",
+        "What does a glued pad hold?",
+        "Design load of a full-grown bond by adhesive, surface, temperature and duration, evenly "
+        "spread; peel at a pad's edge is for mount-check.",
+        fixings.BondStrengthQuestion,
+        fixings.QuickBondStrength,
     )
-    cure_time = FlatQuestion("cure-time", fixings.CureTimeQuestion, fixings.QuickCureTime)
-    bolt_torque = FlatQuestion("bolt-torque", fixings.BoltTorqueQuestion, fixings.QuickBoltTorque)
+    cure_time = FlatQuestion(
+        "cure-time",
+        "When may it be driven?",
+        "Rest until a bond has its full strength, and how much it has grown so far.",
+        fixings.CureTimeQuestion,
+        fixings.QuickCureTime,
+    )
+    bolt_torque = FlatQuestion(
+        "bolt-torque",
+        "How tight?",
+        "Tightening torque and wrench of a nut, to three quarters of the proof load or to what "
+        "the joint bears.",
+        fixings.BoltTorqueQuestion,
+        fixings.QuickBoltTorque,
+    )
     meter_reading = FlatQuestion(
-        "meter-reading", readings.MeterReadingQuestion, readings.QuickMeterReading
+        "meter-reading",
+        "What should my meter read now?",
+        "Open-circuit voltage, short-circuit current, and voltage, current and power at work of a "
+        "sound array in the light and heat of now, each with the band that a commissioning check "
+        "lets pass.",
+        readings.MeterReadingQuestion,
+        readings.QuickMeterReading,
     )
     half_covered = FlatQuestion(
-        "half-covered", readings.HalfCoveredQuestion, readings.QuickHalfCovered
+        "half-covered",
+        "What with half of a panel covered?",
+        "Power, voltage and current of a sound panel whose half is covered, light-tight: with the "
+        "cover over whole bypass groups, and over half of the cells of each. A bypass diode that "
+        "does not conduct shows next to nothing where whole groups are covered.",
+        readings.HalfCoveredQuestion,
+        readings.QuickHalfCovered,
     )
 
 
 QUESTIONS: tuple[AnyQuestion, ...] = tuple(
     getattr(Questions, name) for name in vars(Questions) if not name.startswith("_")
 )
+
+BY_NAME = {question.name: question for question in QUESTIONS}

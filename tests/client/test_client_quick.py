@@ -2,6 +2,7 @@
 
 import inspect
 from collections.abc import Callable
+from typing import get_type_hints
 
 import anyio
 import httpx
@@ -11,13 +12,12 @@ from service_in_memory import JSON, Script, refusal
 
 from sunhitch import AsyncClient, Client, RequestRejectedError, UnexpectedAnswerError, questions
 from sunhitch.codec import encode
-from sunhitch.questions import AnyQuestion
+from sunhitch.questions import BY_NAME, QUESTIONS, AnyQuestion
 from sunhitch.types.base import Output
 from sunhitch_service.quick.parameters import slots
-from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import read
 
-OURS = questions.QUESTIONS
 COLDER = {"v_oc_v": 22.9, "lowest_ambient_c": -18.0}
 
 
@@ -39,15 +39,16 @@ def connected(script: Script) -> Client:
     )
 
 
-def test_the_client_asks_what_the_service_answers() -> None:
-    there = {(one.name, one.asked, one.answered) for one in QUESTIONS}
-    assert {(one.name, one.asked, one.answered) for one in OURS} == there
+def test_the_service_answers_what_the_client_asks() -> None:
+    hints = {name: get_type_hints(one.answer) for name, one in ANSWERING.items()}
+    there = [(name, one["asked"], one["return"]) for name, one in hints.items()]
+    assert [(one.name, one.asked, one.answered) for one in QUESTIONS] == there
 
 
-@pytest.mark.parametrize("question", OURS, ids=lambda one: one.name)
+@pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: one.name)
 def test_every_question_is_a_call(question: AnyQuestion) -> None:
     given = least(question.name)
-    known = BY_NAME[question.name].answer(question.asked(**given))
+    known = ANSWERING[question.name].answer(question.asked(**given))
     name = question.name.replace("-", "_")
     with Client.embedded() as client:
         assert getattr(client.quick, name)(**given) == known
@@ -61,7 +62,7 @@ def test_every_question_is_a_call(question: AnyQuestion) -> None:
 
 
 def test_a_question_travels_as_a_get_without_body() -> None:
-    found = BY_NAME["cold-voc"].answer(questions.Questions.cold_voc.asked(**COLDER))
+    found = ANSWERING["cold-voc"].answer(questions.Questions.cold_voc.asked(**COLDER))
     script = served(
         refusal(503, **{"Retry-After": "0"}),
         httpx.Response(200, content=encode(found), headers=JSON),

@@ -14,6 +14,7 @@ from plausible import light_example, varied
 from sunhitch.codec import MalformedBody, decode_strict, encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
+from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch.texts import templates
 from sunhitch.texts.templates import Template, plain, template
 from sunhitch.types.check import Answer
@@ -21,8 +22,7 @@ from sunhitch.types.quick.texts import FlatAnswer
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.quick.parameters import Parameter, slots
-from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import UnreadableError, read
 from sunhitch_service.schema.codes import codes
 
@@ -208,10 +208,10 @@ def _value_of(one: Parameter, dice: Random, moved: bool) -> str:
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: one.name)
 def test_no_flat_answer_does(question: AnyQuestion) -> None:
     dice, found, answers = Random(3), list[tuple[str, str]](), 0
-    for _ in range(4 if question.estimate_s > 0.02 else 40):
+    for _ in range(4 if ANSWERING[question.name].estimate_s > 0.02 else 40):
         given = asked(question, dice)
         try:
-            answer = question.answer(read(question, given))
+            answer = ANSWERING[question.name].answer(read(question, given))
         except (UnreadableError, ContradictionError):
             continue
         answers += 1

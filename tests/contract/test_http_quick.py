@@ -13,8 +13,8 @@ import pytest
 from contract_serving import Served, problem_of
 from contract_toys import toys
 
+from sunhitch.questions import QUESTIONS
 from sunhitch_service.engine.tables import table
-from sunhitch_service.quick.questions import QUESTIONS
 
 COLD = "/v1/quick/cold-voc?v_oc_v=22.9&lowest_ambient_c=-18"
 WIRE = "/v1/quick/wire-size?current_a=20&voltage_v=12&length_m=4"

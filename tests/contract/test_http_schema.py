@@ -35,10 +35,10 @@ from sunhitch import examples
 from sunhitch.codec import decode_strict, encode
 from sunhitch.operations import FIT_OUT, HARVEST, MOUNT_CHECK, OPERATIONS, WIRE_SIZING
 from sunhitch.operations import FIT_OUT_CHANGE as CHANGE
+from sunhitch.questions import QUESTIONS
 from sunhitch.types.base import Input
 from sunhitch_service.calculations import calculations
 from sunhitch_service.http import export
-from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.schema import answers, openapi
 from sunhitch_service.schema.paths import BATCH
 

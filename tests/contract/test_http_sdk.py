@@ -20,9 +20,9 @@ from sunhitch import (
     ServiceError,
 )
 from sunhitch.operations.operation import Operation
+from sunhitch.questions import BY_NAME, QUESTIONS
 from sunhitch_service.calculations.calculation import Calculation, Rendering
 from sunhitch_service.quick.parameters import slots
-from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import read
 
 TOYS = {endpoint.operation.name: endpoint.operation for endpoint in toys()}

@@ -14,7 +14,7 @@ from contract_serving import Served
 from openpyxl import load_workbook
 
 from outside_programs import place_of
-from sunhitch.questions import described
+from sunhitch.questions import BY_NAME, described
 from sunhitch.workbook import __main__ as command
 from sunhitch.workbook.formulas import places
 from sunhitch.workbook.layout import (
@@ -28,7 +28,7 @@ from sunhitch.workbook.layout import (
     taken,
 )
 from sunhitch_service.http.keys import make_key
-from sunhitch_service.quick.questions import BY_NAME
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import read
 
 SHIPPED = Path(command.__file__).parent
@@ -90,7 +90,7 @@ def answers(values: Mapping[str, float | str]) -> dict[str, Any]:
         }
         query |= {name: [word] for name, word in asked.fixed.items()}
         question = BY_NAME[asked.question.name]
-        answer = question.answer(read(question, query))
+        answer = ANSWERING[question.name].answer(read(question, query))
         for figure in asked.figures:
             found[figure.key] = known[figure.key] = getattr(answer, figure.field)
     return found

@@ -16,7 +16,7 @@ from plausible import Dice, example, example_text, parent_of
 from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
-from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch.questions import QUESTIONS
 
 JSON = "application/json"
 NDJSON = "application/x-ndjson"

@@ -43,7 +43,7 @@ from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.http.app import create_app
 from sunhitch_service.http.keys import make_key
 from sunhitch_service.http.settings import Settings
-from sunhitch_service.quick.questions import BY_NAME
+from sunhitch_service.quick.questions import ANSWERING
 
 HERE = Path(__file__).resolve().parent
 sys.path.append(str(HERE.parent / "contract"))
@@ -78,7 +78,7 @@ def plain() -> Litestar:
     @get("/cold-voc")
     async def cold(v_oc_v: float, lowest_ambient_c: float) -> QuickColdVoc:
         asked = ColdVocQuestion(v_oc_v=v_oc_v, lowest_ambient_c=lowest_ambient_c)
-        answer: QuickColdVoc = BY_NAME["cold-voc"].answer(asked)
+        answer: QuickColdVoc = ANSWERING["cold-voc"].answer(asked)
         return answer
 
     return Litestar([sized, cold], openapi_config=None, logging_config=None)

@@ -30,10 +30,11 @@ import plausible
 
 from sunhitch.codec import MalformedBody, decode_strict, encode
 from sunhitch.operations import OPERATIONS
+from sunhitch.questions import BY_NAME
 from sunhitch_service.calculations import calculations
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.quick.parameters import by_name, slots
-from sunhitch_service.quick.questions import BY_NAME
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import UnreadableError, read
 
 RECORDS = {record.operation.name: record for record in calculations()}
@@ -76,7 +77,7 @@ def expected_ms(name: str, body: Request) -> float | None:
     except (MalformedBody, UnreadableError):
         return None
     if name in BY_NAME:
-        return BY_NAME[name].estimate_s * 1e3
+        return ANSWERING[name].estimate_s * 1e3
     found = RECORDS[name].computing_time.expected_ms(request)
     return found if found is not None and found <= 30_000.0 else None
 
@@ -99,7 +100,7 @@ def spent_ms(given: tuple[str, Request, float]) -> float | None:
     """
     name, body, most_ms = given
     request, before = decoded(name, body), slowness()
-    calculate = BY_NAME[name].answer if name in BY_NAME else RECORDS[name].calculate
+    calculate = ANSWERING[name].answer if name in BY_NAME else RECORDS[name].calculate
     signal.signal(signal.SIGPROF, _too_late)
     started = time.process_time()
     signal.setitimer(signal.ITIMER_PROF, most_ms / 1e3 * max(1.0, before))

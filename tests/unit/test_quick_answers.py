@@ -8,12 +8,12 @@ import pytest
 from outside_figures import Outside
 from sunhitch.codec import encode
 from sunhitch.operations import SHADED_IV
+from sunhitch.questions import BY_NAME, QUESTIONS, AnyQuestion
 from sunhitch.types.base import Output
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.shade.calculation import shaded_iv
 from sunhitch_service.quick.parameters import slots
-from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import read
 
 
@@ -21,7 +21,7 @@ def ask(call: str) -> Output:
     """Answer of a call such as `cold-voc?v_oc_v=22.9`."""
     name, _, query = call.partition("?")
     given = {key: [text] for key, text in parse_qsl(query)}
-    found: Output = BY_NAME[name].answer(read(BY_NAME[name], given))
+    found: Output = ANSWERING[name].answer(read(BY_NAME[name], given))
     return found
 
 
@@ -35,7 +35,9 @@ def refused(call: str) -> list[tuple[str, str]]:
 def test_the_least_that_must_be_given_is_answered(question: AnyQuestion) -> None:
     """Every example is within limits; the answer fits its own, is finite, and says its source."""
     least = [slot.parameters[0] for slot in slots(question) if slot.required]
-    answer = question.answer(read(question, {one.name: [one.example] for one in least}))
+    answer = ANSWERING[question.name].answer(
+        read(question, {one.name: [one.example] for one in least})
+    )
     assert msgspec.json.decode(encode(answer), type=question.answered) == answer
     assert answer.basis
 

@@ -6,12 +6,11 @@ from urllib.parse import parse_qs
 import pytest
 
 from sunhitch.faults import fault_at
+from sunhitch.questions import BY_NAME, QUESTIONS, AnyQuestion
 from sunhitch.texts import Text
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import Columns, CsvStyle, plain
 from sunhitch_service.quick.parameters import parameters, slots
-from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import BY_NAME, QUESTIONS
 from sunhitch_service.quick.reading import UnreadableError, located, read
 
 FEET = "rows=3&columns=2&speed_mph=60"

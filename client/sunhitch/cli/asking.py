@@ -10,7 +10,7 @@ import msgspec
 from sunhitch.client import Client
 from sunhitch.codec import plain_data
 from sunhitch.errors import RequestRejectedError
-from sunhitch.questions import QUESTIONS, AnyQuestion, described
+from sunhitch.questions import BY_NAME, QUESTIONS, AnyQuestion, described
 from sunhitch.report.amounts import figure
 from sunhitch.report.layout import page_for
 
@@ -24,10 +24,9 @@ def ask(given: Namespace, client: type[Client]) -> int:
     if given.question is None:
         told = ((one.name, one.asked.__doc__ or "") for one in QUESTIONS)
         return put("\n".join(page_for(None).table(("Question", "Answers"), list(told))) + "\n")
-    by_name = {question.name: question for question in QUESTIONS}
-    if given.question not in by_name:
-        raise UnusableRequestError(nearest("question", given.question, by_name))
-    question = by_name[given.question]
+    if given.question not in BY_NAME:
+        raise UnusableRequestError(nearest("question", given.question, BY_NAME))
+    question = BY_NAME[given.question]
     if not given.parameters:
         head = ("Parameter", "Unit", "What it is")
         return put("\n".join(page_for(None).table(head, list(_parameters(question)))) + "\n")

@@ -9,13 +9,13 @@ from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
 from sunhitch.codec import encode, plain_data
+from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch.selection import Texts
 from sunhitch.types.base import Input, Output
 from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
 from sunhitch_service.quick.parameters import least
-from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import UnreadableError, located, read
 from sunhitch_service.quick.writing import as_xml
 from sunhitch_service.schema.paths import QUICK
@@ -68,9 +68,10 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
     coded = given.get("texts") == ["coded"]
     exchange, work = exchange_of(request), (question.name, asked, coded)
-    order = WorkOrder(exchange, "question", compute.limit_s, question.estimate_s)
+    expected_s = ANSWERING[question.name].estimate_s
+    order = WorkOrder(exchange, "question", compute.limit_s, expected_s)
     try:
-        if compute.belongs_inline(question.estimate_s * 1000.0):
+        if compute.belongs_inline(expected_s * 1000.0):
             found, whole = await compute.inline(answer, work, order)
         else:
             pooled = partial(compute.in_pool, answer, work, order)

@@ -7,12 +7,12 @@ from functools import partial
 from litestar.handlers import HTTPRouteHandler
 
 from sunhitch.codec import encode
+from sunhitch.questions import QUESTIONS
 from sunhitch.types.basis import Basis
 from sunhitch.types.service import ReferenceTable, ReferenceTableInfo, ReferenceTables
 from sunhitch_service.calculations.calculation import AnyCalculation
 from sunhitch_service.drawing.columns import Columns
 from sunhitch_service.engine.tables import table, table_names
-from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.schema import paths
 from sunhitch_service.schema.codes import codes
 from sunhitch_service.schema.requests import question_schema, request_schema

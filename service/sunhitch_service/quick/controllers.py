@@ -14,7 +14,7 @@ from sunhitch_service.engine.rules.controllers import (
 )
 from sunhitch_service.engine.sources import sources_of
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 
 def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurrent:
@@ -49,18 +49,3 @@ def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurre
         basis=cited(*sources_of(check.basis for check in checks)),
         caution=warned(cautions("lit-panel", "judgement")),
     )
-
-
-CONTROLLERS = (
-    Question(
-        "controller-current",
-        "Is the array too large for the controller?",
-        "Charging current that an array of equal panels gives in full sun against an MPPT "
-        "controller's rating, with the power that is cut off, and its short-circuit current in "
-        "strong sun against what the input bears.",
-        ControllerCurrentQuestion,
-        QuickControllerCurrent,
-        controller_current,
-    ),
-)
-"""Questions about controllers."""

@@ -15,7 +15,7 @@ from sunhitch_service.engine.wiring.ladders import Size, size_by_area, size_by_a
 from sunhitch_service.engine.wiring.resistance import metal, resistance_at, table_ohm_per_m
 from sunhitch_service.engine.wiring.voltage_drop import Drop, drop, longest_m, loop_resistance_ohm
 
-from .question import Question, assumed, cited
+from .words import assumed, cited
 
 
 def voltage_drop(asked: VoltageDropQuestion) -> QuickVoltageDrop:
@@ -94,17 +94,3 @@ def _thicker(asked: VoltageDropQuestion, size: Size, warm_c: float, allowed: flo
         if lost is not None and lost.drop_v <= allowed * asked.voltage_v:
             return wider.label
     return None
-
-
-DROPS = (
-    Question(
-        "voltage-drop",
-        "What is lost on the way?",
-        "Voltage drop and heat of a given conductor, there and back, and the length at which it "
-        "just keeps the allowed drop.",
-        VoltageDropQuestion,
-        QuickVoltageDrop,
-        voltage_drop,
-    ),
-)
-"""Questions about losses in cables."""

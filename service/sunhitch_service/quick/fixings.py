@@ -38,7 +38,7 @@ from sunhitch_service.engine.mount.static_checks import unbondable
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.sources import basis
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 _TAPE = "acrylic-foam-tape"
 _INCHES_PER_FOOT = 12.0
@@ -170,34 +170,3 @@ def torque_of_nut(asked: BoltTorqueQuestion) -> QuickBoltTorque:
         ),
         caution=warned(cautions("road-safety", "judgement")),
     )
-
-
-FIXINGS = (
-    Question(
-        "bond-strength",
-        "What does a glued pad hold?",
-        "Design load of a full-grown bond by adhesive, surface, temperature and duration, evenly "
-        "spread; peel at a pad's edge is for mount-check.",
-        BondStrengthQuestion,
-        QuickBondStrength,
-        strength_of_bond,
-    ),
-    Question(
-        "cure-time",
-        "When may it be driven?",
-        "Rest until a bond has its full strength, and how much it has grown so far.",
-        CureTimeQuestion,
-        QuickCureTime,
-        time_to_cure,
-    ),
-    Question(
-        "bolt-torque",
-        "How tight?",
-        "Tightening torque and wrench of a nut, to three quarters of the proof load or to what "
-        "the joint bears.",
-        BoltTorqueQuestion,
-        QuickBoltTorque,
-        torque_of_nut,
-    ),
-)
-"""Questions about bonds and bolts."""

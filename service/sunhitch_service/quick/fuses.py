@@ -23,7 +23,7 @@ from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.sources import basis, sources_of
 from sunhitch_service.engine.wiring.device import within_m
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 
 def string_fuse_for(asked: StringFuseQuestion) -> QuickStringFuse:
@@ -104,26 +104,3 @@ def _battery_remedy(need: DeviceNeed, best: FuseOption | None) -> str:
     told = [statement("fuse-unfit", fuse=best.title, why=best.why)] if best else []
     told.append(statement("use-fuses", fuses=able) if able else statement("no-fuse-family"))
     return together("space", told)
-
-
-FUSES = (
-    Question(
-        "string-fuse",
-        "Do parallel strings need fuses?",
-        "What the other strings can push into a faulty one against the panel's largest series "
-        "fuse, and the stocked size that fits.",
-        StringFuseQuestion,
-        QuickStringFuse,
-        string_fuse_for,
-    ),
-    Question(
-        "battery-fuse",
-        "Which fuse at the battery?",
-        "Family and size of the fuse at a battery's post for a current, its interrupting rating "
-        "against what the battery can give into a short circuit, and how close it must sit.",
-        BatteryFuseQuestion,
-        QuickBatteryFuse,
-        battery_fuse_for,
-    ),
-)
-"""Questions about fuses."""

@@ -9,7 +9,7 @@ from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.sources import basis
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 
 def cell_temperature(asked: CellTemperatureQuestion) -> QuickCellTemperature:
@@ -45,16 +45,3 @@ def _refuse_idle(asked: CellTemperatureQuestion, back: str) -> None:
         "noct-of-bonded",
     )
     faults.raise_any()
-
-
-HEATS = (
-    Question(
-        "cell-temperature",
-        "Cell temperature in the sun",
-        "How hot the cells of a panel get in calm air, by how it is mounted.",
-        CellTemperatureQuestion,
-        QuickCellTemperature,
-        cell_temperature,
-    ),
-)
-"""Questions about heat."""

@@ -4,14 +4,14 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 from msgspec import structs
 
 from sunhitch import units
-
-from .question import AnyQuestion
+from sunhitch.questions import AnyQuestion
+from sunhitch.types.base import Input
 
 _DIGITS = 6
 
@@ -115,7 +115,7 @@ def slots(question: AnyQuestion) -> tuple[ParameterSlot, ...]:
 
     Parameters
     ----------
-    question : Question
+    question : FlatQuestion
         The question.
 
     Returns
@@ -124,10 +124,9 @@ def slots(question: AnyQuestion) -> tuple[ParameterSlot, ...]:
         Fields of which exactly one is given share a slot.
     """
     found: list[ParameterSlot] = []
-    together = [
-        one for one in structs.fields(question.asked) if one.name in question.asked.EXACTLY_ONE
-    ]
-    for one in structs.fields(question.asked):
+    asked = cast("type[Input]", question.asked)
+    together = [one for one in structs.fields(asked) if one.name in asked.EXACTLY_ONE]
+    for one in structs.fields(asked):
         if one not in together:
             found.append(ParameterSlot(_parameters(one), one.required))
         elif one == together[0]:

@@ -1,30 +1,38 @@
-"""Every quick question, in the order of the work."""
+"""How every flat question of the contract is answered."""
 
-from .controllers import CONTROLLERS
-from .drops import DROPS
-from .fixings import FIXINGS
-from .fuses import FUSES
-from .heat import HEATS
-from .question import AnyQuestion
-from .readings import READINGS
-from .shades import SHADES
-from .voltages import VOLTAGES
-from .winds import WINDS
-from .wires import WIRES
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
 
-QUESTIONS: tuple[AnyQuestion, ...] = (
-    *VOLTAGES,
-    *HEATS,
-    *CONTROLLERS,
-    *SHADES,
-    *WIRES,
-    *DROPS,
-    *FUSES,
-    *WINDS,
-    *FIXINGS,
-    *READINGS,
-)
-"""All questions; HTTP and the schema are driven by this table."""
+from sunhitch.types.quick.texts import FlatAnswer
 
-BY_NAME: dict[str, AnyQuestion] = {question.name: question for question in QUESTIONS}
-"""Question by name."""
+from . import controllers, drops, fixings, fuses, heat, readings, shades, voltages, winds, wires
+
+
+class Answering(NamedTuple):
+    """Function from a question's Struct to its answer, and the time that it takes [s]."""
+
+    answer: Callable[[Any], FlatAnswer]
+    estimate_s: float = 0.0005
+
+
+ANSWERING: Mapping[str, Answering] = {
+    "cold-voc": Answering(voltages.cold_voc),
+    "hot-vmp": Answering(voltages.hot_vmp),
+    "string-count": Answering(voltages.string_count),
+    "cell-temperature": Answering(heat.cell_temperature),
+    "controller-current": Answering(controllers.controller_current),
+    "shaded-power": Answering(shades.shaded_power, 0.2),
+    "wire-size": Answering(wires.wire_size, 0.001),
+    "wire-ampacity": Answering(wires.wire_ampacity, 0.001),
+    "voltage-drop": Answering(drops.voltage_drop),
+    "string-fuse": Answering(fuses.string_fuse_for),
+    "battery-fuse": Answering(fuses.battery_fuse_for),
+    "foot-load": Answering(winds.load_on_feet, 0.03),
+    "dynamic-pressure": Answering(winds.pressure_of_air),
+    "bond-strength": Answering(fixings.strength_of_bond),
+    "cure-time": Answering(fixings.time_to_cure),
+    "bolt-torque": Answering(fixings.torque_of_nut),
+    "meter-reading": Answering(readings.meter_reading, 0.03),
+    "half-covered": Answering(readings.half_covered, 0.1),
+}
+"""By the name of the question."""

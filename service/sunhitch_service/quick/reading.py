@@ -9,12 +9,12 @@ import msgspec
 
 from sunhitch.faults import MOST_FAULTS, between, escaped, fault_at, one_of
 from sunhitch.faults import unknown as words_of_unknown
+from sunhitch.questions import AnyQuestion
 from sunhitch.texts import Text, phrase, sentence
 from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 
 from .parameters import Parameter, ParameterSlot, by_name, parameters, slots
-from .question import AnyQuestion
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _SHOWN = 60
@@ -50,7 +50,7 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
 
     Parameters
     ----------
-    question : Question
+    question : FlatQuestion
         The question.
     given : mapping
         Texts by parameter; each must be there once.
@@ -79,23 +79,18 @@ def read(question: AnyQuestion, given: Mapping[str, Sequence[str]]) -> Input:
             values[parameter.field] = _value(parameter, given[name][0])
         except _UnfitError as refusal:
             faults.append(fault(name, refusal.text))
-    asked = slots(question)
-    alone = (slot for slot in asked if len(slot.parameters) == 1)
+    alone = (slot for slot in slots(question) if len(slot.parameters) == 1)
     faults += [_missing(slot) for slot in alone if _is_missing(slot, given)]
     if faults:
         raise UnreadableError(faults, contradictory=False)
-    _refuse_wrong_choices(asked, given)
-    return _whole(question, values)
+    _refuse_wrong_choices(slots(question), given)
+    asked: Input = msgspec.convert(values, question.asked)
+    return asked
 
 
 def fault(name: str, text: Text) -> FieldError:
     """A fault at a query parameter."""
     return fault_at(f"/{escaped(name[:_SHOWN])}", text, "query")
-
-
-def _whole(question: AnyQuestion, values: dict[str, Any]) -> Input:
-    asked: Input = msgspec.convert(values, question.asked)
-    return asked
 
 
 def _is_missing(slot: ParameterSlot, given: Iterable[str]) -> bool:
@@ -171,7 +166,7 @@ def located(
 
     Parameters
     ----------
-    question : Question
+    question : FlatQuestion
         The question.
     given : iterable of str
         Parameters of the query.

@@ -20,7 +20,7 @@ from sunhitch_service.engine.commissioning.sound_array import (
 )
 from sunhitch_service.engine.sources import basis
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 _CAUTIONS = ("lit-panel", "meter-work", "dc-arc")
 
@@ -112,30 +112,3 @@ def _inspection(
     panel = Panel(electrical=plate, construction=construction)
     heat = asked.cell_c, asked.ambient_c
     return sound_array(panel, asked.irradiance_w_m2, heat, (strings, in_series), cable)
-
-
-READINGS = (
-    Question(
-        "meter-reading",
-        "What should my meter read now?",
-        "Open-circuit voltage, short-circuit current, and voltage, current and power at work of a "
-        "sound array in the light and heat of now, each with the band that a commissioning check "
-        "lets pass.",
-        MeterReadingQuestion,
-        QuickMeterReading,
-        meter_reading,
-        estimate_s=0.03,
-    ),
-    Question(
-        "half-covered",
-        "What with half of a panel covered?",
-        "Power, voltage and current of a sound panel whose half is covered, light-tight: with the "
-        "cover over whole bypass groups, and over half of the cells of each. A bypass diode that "
-        "does not conduct shows next to nothing where whole groups are covered.",
-        HalfCoveredQuestion,
-        QuickHalfCovered,
-        half_covered,
-        estimate_s=0.1,
-    ),
-)
-"""Questions about readings."""

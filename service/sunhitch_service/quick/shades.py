@@ -23,7 +23,7 @@ from sunhitch_service.engine.shade.patterns import (
 )
 from sunhitch_service.engine.sources import sources_of
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 _MOST_PANELS = 60
 
@@ -205,19 +205,3 @@ def _answer(
 
 def _hottest_w(answer: ShadedIvAnswer) -> float:
     return max(panel.hottest_cell_dissipation_w for panel in answer.panels)
-
-
-SHADES = (
-    Question(
-        "shaded-power",
-        "What is left in the shade?",
-        "Power of equal panels with some cells of some of them in shade, solved cell by cell with "
-        "their bypass diodes: with the worst pattern of these cells over bypass groups, paths and "
-        "strings, and with the kindest.",
-        ShadedPowerQuestion,
-        QuickShadedPower,
-        shaded_power,
-        estimate_s=0.2,
-    ),
-)
-"""Questions about shade."""

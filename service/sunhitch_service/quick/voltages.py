@@ -37,7 +37,7 @@ from sunhitch_service.engine.rules.voltages import (
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 _RULES: WiringRules = "nec-2023"
 """Rules of these questions; other editions have the same factors."""
@@ -202,35 +202,3 @@ def _between(
         return "fail", statement("no-number-in-series", panels=smallest, input_v=wanted)
     verdict, remedy = _against_input(cold_v, largest, limit_v, method)
     return verdict, remedy and statement("with-in-series", panels=largest, remedy=remedy)
-
-
-VOLTAGES = (
-    Question(
-        "cold-voc",
-        "Open-circuit voltage in the cold",
-        "Voltage of panels in series on the coldest morning, by the panel's own coefficient or by "
-        "the table for panels without one, judged against the controller's input.",
-        ColdVocQuestion,
-        QuickColdVoc,
-        cold_voc,
-    ),
-    Question(
-        "hot-vmp",
-        "Voltage at maximum power in the heat",
-        "Voltage of panels in series at noon on the hottest day, judged against what the "
-        "controller needs to charge the battery full.",
-        HotVmpQuestion,
-        QuickHotVmp,
-        hot_vmp,
-    ),
-    Question(
-        "string-count",
-        "How many panels in series",
-        "Most equal panels in series that a controller's input bears in the cold, and fewest that "
-        "still charge the battery in the heat.",
-        StringCountQuestion,
-        QuickStringCount,
-        string_count,
-    ),
-)
-"""Questions about panel voltages."""

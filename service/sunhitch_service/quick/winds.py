@@ -33,7 +33,7 @@ from sunhitch_service.engine.mount.setup import support_points
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 
 def pressure_of_air(asked: DynamicPressureQuestion) -> QuickDynamicPressure:
@@ -181,26 +181,3 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
 
 
 _ZONES = statement("suction-of-zones")
-
-WINDS = (
-    Question(
-        "foot-load",
-        "How hard does a foot pull?",
-        "Pull on the worst foot of a regular grid in any load case, at the place on the roof where "
-        "it is hardest, as mount-check finds it; what is not asked here is as mount-check takes "
-        "it. Strengths are for mount-check.",
-        FootLoadQuestion,
-        QuickFootLoad,
-        load_on_feet,
-        estimate_s=0.03,
-    ),
-    Question(
-        "dynamic-pressure",
-        "How hard does the wind push?",
-        "Dynamic pressure of moving air at an altitude.",
-        DynamicPressureQuestion,
-        QuickDynamicPressure,
-        pressure_of_air,
-    ),
-)
-"""Questions about wind and feet."""

@@ -23,7 +23,7 @@ from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.sources import sources_of
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
-from .question import Question, assumed, cited, warned
+from .words import assumed, cited, warned
 
 _NEWEST = statement("newest-edition-here")
 
@@ -173,29 +173,3 @@ def _carried(
         basis=cited(*sources_of(read.sources)),
         caution=warned(cautions("wire-fire")),
     )
-
-
-WIRES = (
-    Question(
-        "wire-size",
-        "Which wire?",
-        "Smallest conductor that satisfies every rule for a current over a length, in American "
-        "wire gauge and in square millimetres, with its fuse; by the whole wire-sizing "
-        "calculation.",
-        WireSizeQuestion,
-        QuickWireSize,
-        wire_size,
-        estimate_s=0.001,
-    ),
-    Question(
-        "wire-ampacity",
-        "What may this wire carry?",
-        "Ampacity of a conductor by the table of the rules, with the factors for air and bundling, "
-        "the limit of its terminals and the largest fuse that protects it.",
-        WireAmpacityQuestion,
-        QuickWireAmpacity,
-        wire_ampacity,
-        estimate_s=0.001,
-    ),
-)
-"""Questions about conductors."""

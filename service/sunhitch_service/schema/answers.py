@@ -17,10 +17,10 @@ from sunhitch import examples
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
+from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.quick.parameters import least
-from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import QUESTIONS
+from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import read
 
 _FILE = Path(__file__).with_name("answers.json")
@@ -46,7 +46,7 @@ def made_anew(
         found[one.name] = json.loads(encode(short))
     for each in questions:
         asked = read(each, {name: [text] for name, text in least(each).items()})
-        found[each.name] = json.loads(encode(each.answer(asked)))
+        found[each.name] = json.loads(encode(ANSWERING[each.name].answer(asked)))
     return found
 
 

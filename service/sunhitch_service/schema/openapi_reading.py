@@ -5,11 +5,10 @@ from typing import Any
 
 from msgspec import Struct
 
+from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch.types.service import Codes, QuickQuestions, ReferenceTable, ReferenceTables
 from sunhitch_service.engine.tables import table_names
 from sunhitch_service.quick.parameters import Parameter, ParameterSlot, slots
-from sunhitch_service.quick.question import AnyQuestion
-from sunhitch_service.quick.questions import QUESTIONS
 from sunhitch_service.tasks.media_types import CSV, JSON, JSON_SCHEMA, TEXT, XML
 
 from . import paths

@@ -6,9 +6,9 @@ from typing import Any
 
 import msgspec
 
+from sunhitch.questions import AnyQuestion
 from sunhitch.report.field_words import title_of
 from sunhitch_service.quick.parameters import ParameterSlot, slots
-from sunhitch_service.quick.question import AnyQuestion
 
 from .paths import SCHEMA
 from .schemas import NULL, REF, Schema, Schemas, schemas_of

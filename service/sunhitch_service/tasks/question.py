@@ -3,7 +3,7 @@
 from sunhitch.codec import encode
 from sunhitch.types.base import Input
 from sunhitch.types.quick.texts import FlatAnswer
-from sunhitch_service.quick.questions import BY_NAME
+from sunhitch_service.quick.questions import ANSWERING
 
 
 def answer(given: tuple[str, Input, bool]) -> tuple[FlatAnswer, bytes]:
@@ -13,5 +13,5 @@ def answer(given: tuple[str, Input, bool]) -> tuple[FlatAnswer, bytes]:
     codes of its texts.
     """
     name, asked, coded = given
-    found: FlatAnswer = BY_NAME[name].answer(asked)
+    found = ANSWERING[name].answer(asked)
     return found, encode(found, texts=coded)

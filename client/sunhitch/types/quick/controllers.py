@@ -7,7 +7,7 @@ from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, quantity
 from sunhitch.types.system import RuleSet
 
-from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
+from .texts import Remedy, WarnedAnswer
 
 
 class ControllerCurrentQuestion(Input, kw_only=True):
@@ -33,7 +33,7 @@ class ControllerCurrentQuestion(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickControllerCurrent(FlatAnswer, kw_only=True):
+class QuickControllerCurrent(WarnedAnswer):
     """Whether a charge controller passes on all that its array gives, and bears it."""
 
     wanted_a: Annotated[float, quantity("A", 0.0, 1e6, "Output that would pass on all.", 33.2)]
@@ -46,6 +46,3 @@ class QuickControllerCurrent(FlatAnswer, kw_only=True):
         Verdict, choice("Worst of output and short circuit; a large array is `review`.", "review")
     ]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware

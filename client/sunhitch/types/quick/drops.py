@@ -6,7 +6,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, quantity
 
-from .texts import Assumed, FlatAnswer, Remedy, Source
+from .texts import FlatAnswer, Remedy
 from .wires import (
     AllowedDrop,
     Amperes,
@@ -38,7 +38,7 @@ class VoltageDropQuestion(Input, kw_only=True):
     allowed_drop_fraction: AllowedDrop | None = None
 
 
-class QuickVoltageDrop(FlatAnswer, kw_only=True):
+class QuickVoltageDrop(FlatAnswer):
     """What a circuit loses on the way."""
 
     drop_v: DropVolts
@@ -52,5 +52,3 @@ class QuickVoltageDrop(FlatAnswer, kw_only=True):
     ]
     verdict: Annotated[Verdict, choice("Against the allowed drop.", "pass")]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source

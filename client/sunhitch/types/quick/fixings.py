@@ -12,7 +12,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.quantity import choice, quantity
 
-from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
+from .texts import Remedy, WarnedAnswer
 
 Glue = Annotated[AdhesiveKind, choice("Kind of adhesive.", "acrylic-foam-tape")]
 
@@ -37,7 +37,7 @@ class BondStrengthQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickBondStrength(FlatAnswer, kw_only=True):
+class QuickBondStrength(WarnedAnswer):
     """What a bond holds."""
 
     holding_n: Annotated[
@@ -54,9 +54,6 @@ class QuickBondStrength(FlatAnswer, kw_only=True):
         Verdict, choice("Against the load; not assessed without one or on an unknown roof.", "pass")
     ]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 class CureTimeQuestion(Input, kw_only=True):
@@ -76,7 +73,7 @@ class CureTimeQuestion(Input, kw_only=True):
     rested_h: Annotated[float, quantity("h", 0.0, 20_000.0, "Rest so far.", 24.0)] | None = None
 
 
-class QuickCureTime(FlatAnswer, kw_only=True):
+class QuickCureTime(WarnedAnswer):
     """How long a bond must rest before the first drive."""
 
     hours_before_driving: Annotated[float, quantity("h", 0.0, 1e7, "Until full strength.", 72.0)]
@@ -88,9 +85,6 @@ class QuickCureTime(FlatAnswer, kw_only=True):
     least_application_c: Annotated[float, quantity("°C", -40.0, 60.0, "Do not bond below.", 15.0)]
     verdict: Annotated[Verdict, choice("Whether it may be driven after `rested_h`.", "fail")]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 class BoltTorqueQuestion(Input, kw_only=True):
@@ -106,7 +100,7 @@ class BoltTorqueQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickBoltTorque(FlatAnswer, kw_only=True):
+class QuickBoltTorque(WarnedAnswer):
     """Tightening torque of a nut."""
 
     torque_n_m: Annotated[float, quantity("N·m", 0.0, 1e5, "Torque.", 8.1)]
@@ -114,6 +108,3 @@ class QuickBoltTorque(FlatAnswer, kw_only=True):
     torque_lbf_ft: Annotated[float, quantity("lbf·ft", 0.0, 1e5, "The same.", 6.0)]
     preload_n: Annotated[float, quantity("N", 0.0, 1e6, "Tension that it gives.", 6780.0)]
     nut_across_flats_mm: Annotated[float, quantity("mm", 1.0, 100.0, "Size of the wrench.", 10.0)]
-    assumed: Assumed
-    basis: Source
-    caution: Beware

@@ -9,7 +9,7 @@ from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.system import RuleSet, StrongestSun
 from sunhitch.types.wiring import FuseFamily, WiringRules
 
-from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
+from .texts import Remedy, WarnedAnswer
 
 FuseNeed = Literal["yes", "no", "unknown"]
 
@@ -48,7 +48,7 @@ class StringFuseQuestion(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickStringFuse(FlatAnswer, kw_only=True):
+class QuickStringFuse(WarnedAnswer):
     """Whether parallel strings need a fuse each, and which."""
 
     needed: Annotated[
@@ -70,9 +70,6 @@ class QuickStringFuse(FlatAnswer, kw_only=True):
     why: Annotated[str, prose("Reason.")]
     verdict: Annotated[Verdict, choice("`review` if one is needed, `fail` if none fits.", "pass")]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 class BatteryFuseQuestion(Input, kw_only=True):
@@ -97,7 +94,7 @@ class BatteryFuseQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickBatteryFuse(FlatAnswer, kw_only=True):
+class QuickBatteryFuse(WarnedAnswer):
     """Fuse of a circuit that a battery feeds."""
 
     fuse_a: Annotated[float, quantity("A", 0.0, 2000.0, "Stocked size; null if none.", 40.0)] | None
@@ -120,6 +117,3 @@ class QuickBatteryFuse(FlatAnswer, kw_only=True):
         Verdict, choice("`fail` if no family bears voltage and fault current.", "pass")
     ]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware

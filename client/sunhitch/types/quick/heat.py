@@ -6,7 +6,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.quantity import choice, quantity
 from sunhitch.types.system import PanelBack
 
-from .texts import Assumed, Beware, FlatAnswer, Source
+from .texts import WarnedAnswer
 
 
 class CellTemperatureQuestion(Input, kw_only=True):
@@ -39,11 +39,8 @@ class CellTemperatureQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickCellTemperature(FlatAnswer, kw_only=True):
+class QuickCellTemperature(WarnedAnswer):
     """Temperature of cells in the sun."""
 
     cell_c: Annotated[float, quantity("°C", -60.0, 200.0, "Cells in calm air.", 76.0)]
     above_air_k: Annotated[float, quantity("K", 0.0, 200.0, "Above the air.", 38.0)]
-    assumed: Assumed
-    basis: Source
-    caution: Beware

@@ -8,7 +8,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, quantity
 
-from .texts import Assumed, Beware, FlatAnswer, Source
+from .texts import WarnedAnswer
 from .voltages import Alpha, Beta, Gamma
 
 _Light = Annotated[
@@ -65,7 +65,7 @@ class MeterReadingQuestion(PanelNowQuestion, kw_only=True):
     ) = None
 
 
-class QuickMeterReading(FlatAnswer, kw_only=True):
+class QuickMeterReading(WarnedAnswer):
     """Readings of a sound array in the light and heat of now."""
 
     open_circuit_v: _Volts
@@ -83,9 +83,6 @@ class QuickMeterReading(FlatAnswer, kw_only=True):
     power_w: _Watts
     power_low_w: Annotated[float, _low("W")]
     power_high_w: Annotated[float, _high("W")]
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 class HalfCoveredQuestion(PanelNowQuestion, kw_only=True):
@@ -100,7 +97,7 @@ class HalfCoveredQuestion(PanelNowQuestion, kw_only=True):
     ) = None
 
 
-class QuickHalfCovered(FlatAnswer, kw_only=True):
+class QuickHalfCovered(WarnedAnswer):
     """Readings of a sound panel whose half is covered, light-tight, to prove its bypass diodes."""
 
     groups_power_w: Annotated[
@@ -120,6 +117,3 @@ class QuickHalfCovered(FlatAnswer, kw_only=True):
     cells_v: Annotated[float, quantity("V", 0.0, 1e4, "Voltage at that power.", 18.6)]
     cells_a: Annotated[float, quantity("A", 0.0, 1e4, "Current at that power.", 2.8)]
     uncovered_w: Annotated[float, quantity("W", 0.0, 1e5, "The same without cover.", 100.0)]
-    assumed: Assumed
-    basis: Source
-    caution: Beware

@@ -8,7 +8,7 @@ from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.system import RuleSet
 
-from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
+from .texts import Remedy, WarnedAnswer
 from .voltages import Alpha, Beta, Gamma
 
 
@@ -66,7 +66,7 @@ class ShadedPowerQuestion(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 
 
-class QuickShadedPower(FlatAnswer, kw_only=True):
+class QuickShadedPower(WarnedAnswer):
     """Power of equal panels with some cells of some of them in shade."""
 
     power_w: Annotated[
@@ -98,6 +98,3 @@ class QuickShadedPower(FlatAnswer, kw_only=True):
     ]
     verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware

@@ -6,7 +6,7 @@ from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, quantity
 
-from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
+from .texts import FlatAnswer, Remedy, WarnedAnswer
 
 VoltsAtStc = Annotated[
     float, quantity("V", 0.1, 600.0, "Open-circuit voltage of a panel, nameplate.", 22.9)
@@ -47,7 +47,7 @@ class ColdVocQuestion(Input, kw_only=True):
     max_input_voltage_v: InputLimit | None = None
 
 
-class QuickColdVoc(FlatAnswer, kw_only=True):
+class QuickColdVoc(WarnedAnswer):
     """Open-circuit voltage of a string in the cold."""
 
     string_v_oc_v: _Volts
@@ -56,9 +56,6 @@ class QuickColdVoc(FlatAnswer, kw_only=True):
         Verdict, choice("Against the controller's input; not assessed without one.", "pass")
     ]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 class HotVmpQuestion(Input, kw_only=True):
@@ -86,7 +83,7 @@ class HotVmpQuestion(Input, kw_only=True):
     run_margin_v: RunMargin | None = None
 
 
-class QuickHotVmp(FlatAnswer, kw_only=True):
+class QuickHotVmp(FlatAnswer):
     """Voltage of a string at maximum power in the heat."""
 
     string_v_mp_v: _Volts
@@ -98,8 +95,6 @@ class QuickHotVmp(FlatAnswer, kw_only=True):
         Verdict, choice("Against the battery; not assessed without its voltage.", "pass")
     ]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
 
 
 class StringCountQuestion(Input, kw_only=True):
@@ -117,7 +112,7 @@ class StringCountQuestion(Input, kw_only=True):
     alpha_sc_fraction_per_c: Alpha | None = None
 
 
-class QuickStringCount(FlatAnswer, kw_only=True):
+class QuickStringCount(WarnedAnswer):
     """How many equal panels a controller takes in series."""
 
     largest: Annotated[int, count(0, 100_000, "Most in series that the cold allows.", 3)]
@@ -132,6 +127,3 @@ class QuickStringCount(FlatAnswer, kw_only=True):
     ]
     verdict: Annotated[Verdict, choice("`fail` if no number does both.", "pass")]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware

@@ -9,7 +9,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.quantity import choice, count, prose, quantity
 
-from .texts import Assumed, Beware, FlatAnswer, Source
+from .texts import FlatAnswer, WarnedAnswer
 
 PanelLie = Literal["lengthways", "across"]
 
@@ -29,7 +29,7 @@ class DynamicPressureQuestion(Input, kw_only=True):
     air_c: Air | None = None
 
 
-class QuickDynamicPressure(FlatAnswer, kw_only=True):
+class QuickDynamicPressure(FlatAnswer):
     """Pressure of moving air."""
 
     dynamic_pressure_pa: _Pressure
@@ -37,8 +37,6 @@ class QuickDynamicPressure(FlatAnswer, kw_only=True):
         float, quantity("lbf/ft²", 0.0, 1000.0, "The same per square foot.", 9.87)
     ]
     air_density_kg_m3: _Density
-    assumed: Assumed
-    basis: Source
 
 
 class FootLoadQuestion(Input, kw_only=True):
@@ -81,7 +79,7 @@ class FootLoadQuestion(Input, kw_only=True):
     air_c: Air | None = None
 
 
-class QuickFootLoad(FlatAnswer, kw_only=True):
+class QuickFootLoad(WarnedAnswer):
     """Load on the feet of a panel while driving."""
 
     worst_foot_n: Annotated[float, quantity("N", 0.0, _N, "Pull on the worst foot.", 282.0)]
@@ -98,6 +96,3 @@ class QuickFootLoad(FlatAnswer, kw_only=True):
     y_m: Annotated[float, quantity("m", 0.0, 4.0, "Its left edge beside the roof's.", 0.0)]
     dynamic_pressure_pa: _Pressure
     air_density_kg_m3: _Density
-    assumed: Assumed
-    basis: Source
-    caution: Beware

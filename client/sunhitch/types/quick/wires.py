@@ -15,7 +15,7 @@ from sunhitch.types.wiring import (
     WiringRules,
 )
 
-from .texts import Assumed, Beware, FlatAnswer, Remedy, Source
+from .texts import Remedy, WarnedAnswer
 
 _AMPS = 10_000.0
 Amperes = Annotated[float, quantity("A", 0.001, _AMPS, "Largest current of the circuit.", 20.0)]
@@ -99,7 +99,7 @@ class WireSizeQuestion(Input, kw_only=True):
     ) = None
 
 
-class QuickWireSize(FlatAnswer, kw_only=True):
+class QuickWireSize(WarnedAnswer):
     """Smallest conductor for a current over a length."""
 
     size: Annotated[str, prose("In the ladder of the rules; `none` if none will do.", "8 AWG")]
@@ -114,9 +114,6 @@ class QuickWireSize(FlatAnswer, kw_only=True):
     governing: Annotated[str, prose("Rules that forbid the next thinner size.", "voltage-drop")]
     verdict: Annotated[Verdict, choice("Worst of all rules.", "pass")]
     remedy: Remedy
-    assumed: Assumed
-    basis: Source
-    caution: Beware
 
 
 class WireAmpacityQuestion(Input, kw_only=True):
@@ -136,7 +133,7 @@ class WireAmpacityQuestion(Input, kw_only=True):
     terminal_temperature_c: Terminal | None = None
 
 
-class QuickWireAmpacity(FlatAnswer, kw_only=True):
+class QuickWireAmpacity(WarnedAnswer):
     """What a conductor may carry where it lies."""
 
     ampacity_a: _Ampacity
@@ -151,6 +148,3 @@ class QuickWireAmpacity(FlatAnswer, kw_only=True):
         float, quantity("1", 0.0, 1.0, "For loaded conductors together.", 1.0)
     ]
     table: Annotated[str, prose("Table that was read.", "NEC Table 310.16, 90 °C column")]
-    assumed: Assumed
-    basis: Source
-    caution: Beware
