@@ -50,7 +50,7 @@ def pseudo(monkeypatch: pytest.MonkeyPatch) -> None:
     abroad = {key: foreign(word) for key, word in templates.words().items()}
     monkeypatch.setattr(templates.Template, "filled", filled)
     monkeypatch.setattr(templates, "words", lambda: abroad)
-    monkeypatch.setattr(texts, "_bare", texts._bare.__wrapped__)  # what was made is ours
+    monkeypatch.setattr(texts, "_plain", texts._plain.__wrapped__)  # what was made is ours
 
 
 def refused(operation: Operation[Any, Any], body: bytes) -> list[FieldError]:

@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import TypeVar
 
@@ -102,19 +102,23 @@ def _template_of(kind: TextKind, code: str) -> Template:
     return template(table_of(f"{kind}s")[code])
 
 
-@cache
-def _bare(kind: TextKind, code: str) -> Text:
-    """A text without parameters: made once."""
-    return Text(_template_of(kind, code).filled({}), code, {}, kind)
-
-
 def _filled(kind: TextKind, code: str, given: dict[str, Parameter]) -> Text:
-    if not given:
-        return _bare(kind, code)
+    plain = True
     for name, one in given.items():
-        if type(one) is not float and not isinstance(one, str | list):
-            given[name] = float(one)
+        if not isinstance(one, str | list):
+            given[name] = float(one) + 0.0  # no text tells a negative zero
+        elif type(one) is not str:
+            plain = False
+    if plain:
+        return _plain(kind, code, *given.items())
     return Text(_template_of(kind, code).filled(given), code, given, kind)
+
+
+@lru_cache(maxsize=8192)
+def _plain(kind: TextKind, code: str, *given: tuple[str, float | str]) -> Text:
+    """A text whose parameters hold no texts: an answer tells the same one often."""
+    parameters: dict[str, Parameter] = dict(given)
+    return Text(_template_of(kind, code).filled(parameters), code, parameters, kind)
 
 
 def coded(texts: Iterable[Text]) -> list[CodedText]:
