@@ -33,29 +33,35 @@ def voltage_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """
     coldest = max(array.strings, key=lambda s: s.cold_voc_v)
     return [
-        *_cold(design, array),
+        governing_cold(design, array),
+        *_by_table(design, array, coldest),
         *_system_voltage(design, array),
         touch_voltage(array.subject(coldest), coldest.cold_voc_v),
         *_hot(design, array),
     ]
 
 
-def _cold(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
-    """By the governing method, and by the table beside the coefficient where both apply."""
+def governing_cold(design: ArrayDesign, array: ArrayFigures) -> Check:
+    """Voltage in the cold by the governing method against the controller's input."""
     string = max(array.strings, key=lambda s: s.cold_voc_v)
-    subject, input_v = array.subject(string), array.controller.given.max_input_voltage_v
-    governing = cold_voc_controller(
-        subject,
+    return cold_voc_controller(
+        array.subject(string),
         string.cold_voc_v,
-        input_v,
+        array.controller.given.max_input_voltage_v,
         len(string.members),
         method_of(string),
         design.rules,
         design.voltage_reserve,
     )
-    if string.cold_coefficient_v is None or string.cold_table_v is None:
-        return [governing]
-    return [governing, cold_voc_table(subject, string.cold_table_v, input_v, design.rules)]
+
+
+def _by_table(design: ArrayDesign, array: ArrayFigures, coldest: StringFigures) -> list[Check]:
+    """By the table beside the coefficient where both apply."""
+    if coldest.cold_coefficient_v is None or coldest.cold_table_v is None:
+        return []
+    input_v = array.controller.given.max_input_voltage_v
+    subject = array.subject(coldest)
+    return [cold_voc_table(subject, coldest.cold_table_v, input_v, design.rules)]
 
 
 def method_of(string: StringFigures) -> Method:

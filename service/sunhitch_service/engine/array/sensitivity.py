@@ -12,7 +12,8 @@ from .design import ArrayDesign
 from .evaluate import SUN
 from .figures import ArrayFigures, Wired, figures
 from .rules_energy import Loaded
-from .screen import currents, voltages
+from .rules_voltage import governing_cold
+from .screen import currents
 
 _IN_WORDS: dict[Verdict, Text] = {
     "pass": statement("still-fine"),
@@ -44,21 +45,24 @@ def sensitivities(
         One per change.
     """
     array = loaded.figures
-    longer = replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings))
+    longer = figures(design, replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings)))
     more = currents(design, replace(wired, strings=(*wired.strings, wired.strings[0])))
     worst = max(more, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
     return [
         _from_check(
-            array, "site-10-k-colder", statement("colder-10-k"), voltages(elsewhere, wired)[0]
+            array,
+            "site-10-k-colder",
+            statement("colder-10-k"),
+            governing_cold(elsewhere, figures(elsewhere, wired)),
         ),
         _from_check(
             array,
             "one-more-in-series",
             statement("one-more-panel"),
-            voltages(design, longer)[0],
+            governing_cold(design, longer),
         ),
         _from_check(array, "one-more-string", statement("one-more-string"), worst),
-        _other_voltage(design, array, figures(design, longer)),
+        _other_voltage(design, array, longer),
         _other_current(design, loaded),
     ]
 
