@@ -9,15 +9,11 @@ from typing import Any, Generic, TypeAlias, TypeVar
 from .documents import read_documented
 from .errors import RequestRejectedError, ServiceError, UnexpectedAnswerError, service_error
 from .exchange import CallOptions, Exchange, RawAnswer, prepare
-from .operations.operation import Operation, Plain
+from .operations.operation import A, Operation, Plain, Q
 from .problems import read_problem, refused
 from .progress import bars, read_line
 from .texts import sentence
-from .types.base import Input
-from .types.check import AnswerPart
 
-Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=AnswerPart)
 RequestProgress: TypeAlias = Callable[[int], object]
 """Told how many requests were answered since it was last called, such as a bar's `update`."""
 

@@ -20,10 +20,9 @@ from .exchange import (
     prepare,
 )
 from .operations import Operations
-from .operations.operation import Operation, Plain
+from .operations.operation import A, Operation, Plain, Q
 from .progress import ProgressCallback
-from .types.base import Input
-from .types.check import AnswerPart, Checks
+from .types.check import Checks
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -32,8 +31,6 @@ if TYPE_CHECKING:
 
     from .quick import AsyncQuick, Quick
 
-Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=AnswerPart)
 T = TypeVar("T", Transport, AsyncTransport)
 H = TypeVar("H", bound="httpx.Client | httpx.AsyncClient")
 _NOTHING = RawAnswer(b"", "")

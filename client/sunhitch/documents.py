@@ -5,14 +5,12 @@ from email.parser import BytesParser
 from email.policy import HTTP
 from os import PathLike
 from pathlib import Path
-from typing import TypeVar
 
 from .exchange import Exchange, RawAnswer, read_answer
+from .operations.operation import A
 from .pictures import as_file, drawn_as
 from .report.differences import differences
-from .types.check import Answer, AnswerPart
-
-A = TypeVar("A", bound=AnswerPart)
+from .types.check import Answer
 
 
 @dataclass(frozen=True, slots=True)

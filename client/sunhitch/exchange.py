@@ -12,20 +12,18 @@ import msgspec
 from ._version import __version__
 from .codec import MalformedBody, NonFiniteError, decode_strict, encode
 from .errors import UnexpectedAnswerError, service_error
-from .operations.operation import Operation, Plain
+from .operations.operation import A, Operation, Plain, Q
 from .problems import malformed, refused
 from .progress import ProgressCallback, piece_reporter
 from .selection import PART, AnswerSelection
 from .texts import sentence
 from .tolerant import decode_answer
 from .types.base import Input, Output
-from .types.check import AnswerPart, Checks
+from .types.check import Checks
 
 if TYPE_CHECKING:
     from .questions import AnyQuestion, FlatQuestion
 
-Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=AnswerPart)
 F = TypeVar("F", bound=Output)
 Body_co = TypeVar("Body_co", covariant=True)
 Closed_co = TypeVar("Closed_co", covariant=True)

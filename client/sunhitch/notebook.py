@@ -12,26 +12,22 @@ from base64 import b64encode
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from html import escape
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol
 
 from .client import Client
 from .errors import NO_SUCH_DRAWING, ServiceError
 from .operations import OPERATIONS, operation_of
-from .operations.operation import Operation, Plain
+from .operations.operation import Operation, Plain, Q, W
 from .report.amounts import both, percent
 from .report.grouping import verdict_of, worst_first
-from .types.base import Input
 from .types.check import VERDICTS, Answer, Check
-
-Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=Answer)
 
 _MARK = {"pass": "✓", "review": "◐", "not-assessed": "?", "fail": "✗"}
 _HEAD = ("", "Rule", "Applied to", "Asked", "Allowed", "Used", "What to change")
 
 
 @dataclass(frozen=True, slots=True)
-class ShownAnswer(Generic[A]):
+class ShownAnswer(Generic[W]):
     """An answer that shows itself in a notebook: verdict, open points, picture, choice.
 
     Parameters
@@ -42,7 +38,7 @@ class ShownAnswer(Generic[A]):
         Its drawing as SVG; empty where there is none.
     """
 
-    answer: A
+    answer: W
     picture: str
 
     def _repr_html_(self) -> str:
@@ -54,8 +50,8 @@ class ShownAnswer(Generic[A]):
 
 
 def show(
-    client: Client, operation: Operation[Q, A], request: Q | Plain, view: str = ""
-) -> ShownAnswer[A]:
+    client: Client, operation: Operation[Q, W], request: Q | Plain, view: str = ""
+) -> ShownAnswer[W]:
     """Ask, and show the answer with its picture.
 
     Parameters

@@ -1,15 +1,13 @@
 """Flat questions as calls: `client.quick.cold_voc(v_oc_v=22.9, lowest_ambient_c=-18.0)`."""
 
 from collections.abc import Mapping
-from typing import ParamSpec, TypeVar
+from typing import ParamSpec
 
 from .calls import InLoop, Waiting
-from .exchange import AsyncTransport, CallOptions, Lookup, Transport, look_up, read_answer
+from .exchange import AsyncTransport, CallOptions, F, Lookup, Transport, look_up, read_answer
 from .questions import FlatQuestion, Questions
-from .types.base import Output
 
 P = ParamSpec("P")
-A = TypeVar("A", bound=Output)
 
 
 class Quick(Questions, Waiting):
@@ -27,12 +25,12 @@ class Quick(Questions, Waiting):
         self._transport = transport
         self._options = options
 
-    def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
+    def ask(self, question: FlatQuestion[P, F], *args: P.args, **given: P.kwargs) -> F:
         """Ask any question, with the parameters of its Struct."""
         call = look_up(question, question.asked(*args, **given), self._options)
         return read_answer(question.name, question.answered, self._transport.send(call))
 
-    def ask_in_words(self, question: FlatQuestion[..., A], given: Mapping[str, str]) -> A:
+    def ask_in_words(self, question: FlatQuestion[..., F], given: Mapping[str, str]) -> F:
         """Ask with texts by the names of parameters, as they stand in an address."""
         call = Lookup(question, dict(given), options=self._options)
         return read_answer(question.name, question.answered, self._transport.send(call))
@@ -53,7 +51,7 @@ class AsyncQuick(Questions, InLoop):
         self._transport = transport
         self._options = options
 
-    async def ask(self, question: FlatQuestion[P, A], *args: P.args, **given: P.kwargs) -> A:
+    async def ask(self, question: FlatQuestion[P, F], *args: P.args, **given: P.kwargs) -> F:
         """Ask any question; as `Quick.ask`."""
         call = look_up(question, question.asked(*args, **given), self._options)
         return read_answer(question.name, question.answered, await self._transport.send(call))

@@ -16,18 +16,17 @@ from dataclasses import replace
 from functools import partial
 from os import PathLike
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import Any, cast
 
 import msgspec
 from msgspec import inspect
 
-from .codec import encode
+from .codec import T, encode
 from .errors import ServiceError, SunhitchError, service_error
 from .exchange import AsyncTransport, Call, Exchange, RawAnswer, Transport
 from .problems import read_problem
 from .types.stream import answer_line
 
-S = TypeVar("S", bound=msgspec.Struct)
 _VALUES: dict[type, Any] = {
     inspect.FloatType: 1.0,
     inspect.IntType: 1,
@@ -36,7 +35,7 @@ _VALUES: dict[type, Any] = {
 }
 
 
-def sample(kind: type[S], **given: Any) -> S:  # noqa: ANN401 - fields of any kind
+def sample(kind: type[T], **given: Any) -> T:  # noqa: ANN401 - fields of any kind
     """A Struct of the contract with the example values of its fields, and as few parts as it may.
 
     Parameters

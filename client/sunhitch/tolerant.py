@@ -6,17 +6,15 @@ out what is optional, and add fields. None of these takes the rest of an answer 
 
 from contextlib import suppress
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any
 
 import msgspec
 from msgspec import inspect
 
-from .codec import MalformedBody, plain_json
+from .codec import MalformedBody, T, plain_json
 from .faults import Json, fault_at, in_words, shown
 from .texts import Text, sentence
 from .unrecognised import Unrecognised
-
-T = TypeVar("T", bound=msgspec.Struct)
 
 _LEAVES: dict[type[inspect.Type], type] = {
     inspect.FloatType: float,

@@ -1,14 +1,12 @@
 """Complete requests of an invented job, a mobile library van; also test input."""
 
 from importlib import resources
-from typing import Any, TypeVar, overload
+from typing import Any, overload
 
 from sunhitch.codec import decode_strict
 from sunhitch.operations import OPERATIONS
-from sunhitch.operations.operation import Operation
-from sunhitch.types.base import Input
+from sunhitch.operations.operation import Operation, Q
 
-Q = TypeVar("Q", bound=Input)
 NAMES = tuple(operation.name for operation in OPERATIONS)
 """One for each calculation."""
 

@@ -2,17 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Generic, TypeAlias, TypeVar
+from typing import Any, Generic, TypeAlias
 
-from sunhitch.operations.operation import Operation
-from sunhitch.types.base import Input
-from sunhitch.types.check import Answer
+from sunhitch.operations.operation import Operation, Q, W
 from sunhitch_service.drawing.answer_sheet import AnswerSheet
 from sunhitch_service.drawing.columns import Columns, CsvDrawing
 from sunhitch_service.engine.divided import Divided
-
-Q = TypeVar("Q", bound=Input)
-A = TypeVar("A", bound=Answer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +71,7 @@ class ComputingTime:
 
 
 @dataclass(frozen=True, slots=True)
-class Calculation(Generic[Q, A]):
+class Calculation(Generic[Q, W]):
     """One calculation as it is served.
 
     Parameters
@@ -93,11 +88,11 @@ class Calculation(Generic[Q, A]):
         The same function in pieces, where it may take long.
     """
 
-    operation: Operation[Q, A]
-    calculate: Callable[[Q], A]
+    operation: Operation[Q, W]
+    calculate: Callable[[Q], W]
     computing_time: ComputingTime
     renderings: tuple[Rendering, ...] = ()
-    divided: Divided[Q, Any, Any, A] | None = None
+    divided: Divided[Q, Any, Any, W] | None = None
 
 
 AnyCalculation: TypeAlias = Calculation[Any, Any]

@@ -5,16 +5,14 @@ import logging
 from collections.abc import AsyncGenerator, Callable
 from concurrent.futures import Executor
 from contextlib import asynccontextmanager
-from typing import Any, TypeVar
+from typing import Any
 
 from sunhitch_service.tasks.problems import Kind, ProblemError
 from sunhitch_service.workers.pool import WorkOrder
+from sunhitch_service.workers.process import A, R
 
 from .compute import Compute
 from .settings import Settings, SettingsError, variable
-
-A = TypeVar("A")
-R = TypeVar("R")
 
 _CONNECT_S = 10.0
 _LOG = logging.getLogger(__name__)

@@ -7,7 +7,7 @@ from collections.abc import AsyncGenerator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from functools import partial
-from typing import Literal, TypeVar
+from typing import Literal
 
 from litestar.types import Receive
 
@@ -17,15 +17,12 @@ from sunhitch_service.tasks.problems import CALLERS_FAULTS, Kind, ProblemError, 
 from sunhitch_service.tasks.task import Shown, Task, answer, answer_body, compressed, measured
 from sunhitch_service.workers.fair import Budgets, Shares
 from sunhitch_service.workers.pool import Payer, Workers, WorkOrder
-from sunhitch_service.workers.process import PoolLimits, WorkerDiedError, compile_beside
+from sunhitch_service.workers.process import A, PoolLimits, R, WorkerDiedError, compile_beside
 
 from .exchange import HttpExchange
 from .metrics import Metrics
 from .settings import Settings
 from .turns import Turns
-
-A = TypeVar("A")
-R = TypeVar("R")
 
 Loops = Literal["compiled", "compiling", "none"]
 

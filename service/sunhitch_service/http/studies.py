@@ -4,7 +4,7 @@ import asyncio
 from collections.abc import AsyncGenerator
 from contextlib import aclosing
 from dataclasses import replace
-from typing import Any, TypeVar
+from typing import Any
 
 from anyio import CancelScope
 from litestar.response import Stream
@@ -25,8 +25,6 @@ from .compute import unless_hung_up
 from .exchange import HttpExchange, exchange_of
 from .requests import Request, require_media_type, whole_body
 from .settings import Settings
-
-R = TypeVar("R")
 
 _SECOND = 0.9
 """After so long without news the last line is told again, so that one comes every second [s]."""

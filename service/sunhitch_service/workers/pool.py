@@ -10,17 +10,14 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from typing import Protocol, TypeAlias, TypeVar
+from typing import Protocol, TypeAlias
 
 from sunhitch_service.engine.pv import accelerate
 
 from . import forkserver
 from .fair import FairQueue, QueuedWork
 from .metrics import PoolMetrics
-from .process import PoolLimits, WorkerDiedError, WorkerProcess
-
-A = TypeVar("A")
-R = TypeVar("R")
+from .process import A, PoolLimits, R, WorkerDiedError, WorkerProcess
 
 _SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
 """Expected cost of short work, and processor time after which it counts as long."""
