@@ -94,7 +94,9 @@ def _own_message(value: Json, kind: object, refusal: str) -> Text:
 def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
     choices = _alternatives(kind)
     if isinstance(value, dict):
-        structs = [choice for choice in choices if _is_struct(choice)]
+        structs = [
+            one for one in choices if isinstance(one, type) and issubclass(one, msgspec.Struct)
+        ]
         yield from _object_faults(value, structs, pointer)
     elif isinstance(value, list) and len(value) <= _longest(kind):
         for choice in choices:
@@ -137,10 +139,6 @@ def _longest(kind: object) -> float:
     if get_origin(kind) in (Union, UnionType):
         return max(_longest(choice) for choice in get_args(kind))
     return math.inf if get_origin(kind) is list else 0
-
-
-def _is_struct(kind: object) -> bool:
-    return isinstance(kind, type) and issubclass(kind, msgspec.Struct)
 
 
 def _object_faults(

@@ -115,6 +115,20 @@ def test_tables_line_up_and_numbers_stand_right() -> None:
     ]
 
 
+def test_columns_tell_of_each_item_what_stands_by_their_name() -> None:
+    told = {"Word": str.upper, "Letters": lambda word: str(len(word))}
+    lines = Page().columns("words", ["a", "abc"], told)
+    assert [line.split() for line in lines] == [
+        [],
+        ["WORDS"],
+        ["Word", "Letters"],
+        ["A", "1"],
+        ["ABC", "3"],
+    ]
+    assert Page().columns("", ["a", "abc"], told) == lines[2:]
+    assert Page().columns("words", [], told) == []
+
+
 def test_tables_wrap_their_last_column_under_itself() -> None:
     lines = Page(60).table(("No.", "Place"), [("F1", "at the battery's positive post " * 3)])
     assert all(len(line) <= 60 for line in lines)

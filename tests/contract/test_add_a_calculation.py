@@ -59,7 +59,6 @@ CABLE_MASS = Operation(
     "service/sunhitch_service/engine/cable/calculation.py": '''
 """`cable-mass`: the copper in a cable."""
 
-from sunhitch.texts import sentence
 from sunhitch.types.cable import CableMassAnswer, CableMassRequest
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
@@ -69,7 +68,7 @@ from sunhitch_service.engine.errors import Faults
 def cable_mass(request: CableMassRequest) -> CableMassAnswer:
     """Mass at 8890 kg/m³."""
     faults = Faults()
-    faults.add_if(request.length_m == 0.0, "/length_m", sentence("below-own-base", base_m=0.0))
+    faults.add_if(request.length_m == 0.0, "/length_m", "below-own-base", base_m=0.0)
     faults.raise_any()
     return CableMassAnswer(
         **common(request, [], Assumptions(), []),

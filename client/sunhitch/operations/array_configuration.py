@@ -39,20 +39,21 @@ def present(page: Page, answer: ArrayConfigurationAnswer) -> list[str]:
 
 def ranking(page: Page, arrangements: Sequence[Arrangement]) -> list[str]:
     """Arrangements side by side, best first."""
-    rows = [
-        (
-            str(one.rank),
-            one.name,
-            one.verdict,
-            f"{figure(one.sun.charging_power_w)} W",
-            f"{figure(one.weighted_power_w)} W",
-            percent(one.margin_fraction),
-            _strings(one),
-        )
-        for one in arrangements[:_SHOWN]
-    ]
-    head = ("#", "Arrangement", "Verdict", "In sun", "Averaged", "Margin", "Strings")
-    return page.chapter("Arrangements, best first", head, rows)
+    return page.columns(
+        "Arrangements, best first",
+        arrangements[:_SHOWN],
+        {
+            "#": lambda one: str(one.rank),
+            "Arrangement": lambda one: one.name,
+            "Verdict": lambda one: one.verdict,
+            "In sun": lambda one: f"{figure(one.sun.charging_power_w)} W",
+            "Averaged": lambda one: f"{figure(one.weighted_power_w)} W",
+            "Margin": lambda one: percent(one.margin_fraction),
+            "Strings": lambda one: "; ".join(
+                " + ".join(string.panels) for array in one.arrays for string in array.strings
+            ),
+        },
+    )
 
 
 def chosen(page: Page, best: Arrangement) -> list[str]:
@@ -76,16 +77,12 @@ def rejected(page: Page, rejections: Sequence[Rejection]) -> list[str]:
     """Why other arrangements fail."""
     return page.section(
         "Why others fail",
-        [f"{one.title}: {_how_many(one)}, such as {one.example}" for one in rejections],
+        [
+            f"{one.title}: {one.arrangements} arrangement{'s' if one.arrangements > 1 else ''}, "
+            f"such as {one.example}"
+            for one in rejections
+        ],
     )
-
-
-def _how_many(one: Rejection) -> str:
-    return "1 arrangement" if one.arrangements == 1 else f"{one.arrangements} arrangements"
-
-
-def _strings(one: Arrangement) -> str:
-    return "; ".join(" + ".join(string.panels) for array in one.arrays for string in array.strings)
 
 
 def _string(string: ArrangedString) -> str:

@@ -7,7 +7,6 @@ from sunhitch.types.commissioning import (
     CommissioningCheckRequest,
     Diagnosis,
     FollowUp,
-    QuantityResult,
     ReadingResult,
 )
 
@@ -19,10 +18,20 @@ def present(page: Page, answer: CommissioningCheckAnswer) -> list[str]:
     return [
         page.heading("In short"),
         *page.bullets(answer.summary),
-        *page.chapter(
+        *page.columns(
             "Readings",
-            ("Reading", "Figure", "Measured", "Expected", "Normal from", "Share", "Verdict"),
-            [_line(one, figures) for one in answer.readings for figures in one.quantities],
+            [(one.name, found) for one in answer.readings for found in one.quantities],
+            {
+                "Reading": lambda one: one[0],
+                "Figure": lambda one: one[1].quantity,
+                "Measured": lambda one: f"{figure(one[1].measured)} {one[1].unit}",
+                "Expected": lambda one: (
+                    f"{figure(one[1].expected)} ± {figure(one[1].uncertainty, 2)} {one[1].unit}"
+                ),
+                "Normal from": lambda one: f"{figure(one[1].least)} {one[1].unit}",
+                "Share": lambda one: percent(one[1].of_expected_fraction),
+                "Verdict": lambda one: one[1].verdict,
+            },
         ),
         *page.bullets(_light(one) for one in answer.readings),
         *(line for found in answer.diagnoses for line in _causes(page, found)),
@@ -32,18 +41,6 @@ def present(page: Page, answer: CommissioningCheckAnswer) -> list[str]:
             [f"{step.title} ({step.state}). {step.how}" for step in answer.checklist],
         ),
     ]
-
-
-def _line(reading: ReadingResult, figures: QuantityResult) -> tuple[str, ...]:
-    return (
-        reading.name,
-        figures.quantity,
-        f"{figure(figures.measured)} {figures.unit}",
-        f"{figure(figures.expected)} ± {figure(figures.uncertainty, 2)} {figures.unit}",
-        f"{figure(figures.least)} {figures.unit}",
-        percent(figures.of_expected_fraction),
-        figures.verdict,
-    )
 
 
 def _light(reading: ReadingResult) -> str:

@@ -7,7 +7,7 @@ from sunhitch.report.amounts import (
     none_or,
     passes,
     percent,
-    speed_limit,
+    top_speed,
     utilisation,
 )
 from sunhitch.report.current_paths import EXPLAINED, HEAD, conductor_rows
@@ -67,45 +67,34 @@ def present(page: Page, answer: FitOutAnswer) -> list[str]:
 
 def _candidates(page: Page, candidates: list[FitOutCandidate]) -> list[str]:
     """Panels to choose from, best first, and what the others would need."""
-    if not candidates:
-        return []
-    rows = [
-        (
-            str(one.rank),
-            f"{one.panels} × {one.panel_type}",
-            one.construction or "its own",
-            one.verdict,
-            f"{figure(one.weighted_power_w)} W",
-            "not asked for" if one.energy_wh is None else watt_hours(one.energy_wh),
-            "not given" if one.price is None else figure(one.price),
-            both(one.mass_kg, "kg"),
-            one.reason,
-        )
-        for one in candidates
-    ]
-    head = ("#", "Panels", "Built", "Verdict", "Averaged", "Energy", "Price", "Mass", "Why")
     needs = [
         f"{one.rank}. {one.panel_type}: {need}"
         for one in candidates[1:]
         for need in one.needs[:_HELPS]
     ]
     return [
-        *page.chapter("Panels to choose from, best first", head, rows),
+        *page.columns(
+            "Panels to choose from, best first",
+            candidates,
+            {
+                "#": lambda one: str(one.rank),
+                "Panels": lambda one: f"{one.panels} × {one.panel_type}",
+                "Built": lambda one: one.construction or "its own",
+                "Verdict": lambda one: one.verdict,
+                "Averaged": lambda one: f"{figure(one.weighted_power_w)} W",
+                "Energy": lambda one: (
+                    "not asked for" if one.energy_wh is None else watt_hours(one.energy_wh)
+                ),
+                "Price": lambda one: "not given" if one.price is None else figure(one.price),
+                "Mass": lambda one: both(one.mass_kg, "kg"),
+                "Why": lambda one: one.reason,
+            },
+        ),
         *page.section("What the others would need", needs),
     ]
 
 
 def _roof(page: Page, answer: FitOutAnswer) -> list[str]:
-    rows = [
-        (
-            place.panel,
-            f"{place.x_m:.3f}, {place.y_m:.3f} m",
-            f"{figure(place.along_x_m)} × {figure(place.along_y_m)} m",
-            both(place.cable_to_entry_m, "m"),
-        )
-        for place in answer.roof.placements
-    ]
-    head = ("Panel", "Front left corner x, y", "Along x × y", "Cable to entry, with slack")
     told = (
         f"{figure(answer.array_power_w)} W, {both(answer.roof.panel_mass_kg, 'kg')}, centre at "
         f"{figure(answer.roof.centre_x_m)}, {figure(answer.roof.centre_y_m)} m; panels cover "
@@ -113,33 +102,43 @@ def _roof(page: Page, answer: FitOutAnswer) -> list[str]:
         f"{figure(answer.roof.entry_x_m)}, {figure(answer.roof.entry_y_m)} m."
     )
     return [
-        "",
-        page.heading("On the roof"),
-        *page.bullets([told, told_proof(answer.plan.proof)]),
-        *page.table(head, rows),
+        *page.section("On the roof", [told, told_proof(answer.plan.proof)]),
+        *page.columns(
+            "",
+            answer.roof.placements,
+            {
+                "Panel": lambda place: place.panel,
+                "Front left corner x, y": lambda place: f"{place.x_m:.3f}, {place.y_m:.3f} m",
+                "Along x × y": lambda place: (
+                    f"{figure(place.along_x_m)} × {figure(place.along_y_m)} m"
+                ),
+                "Cable to entry, with slack": lambda place: both(place.cable_to_entry_m, "m"),
+            },
+        ),
     ]
 
 
 def _mounts(page: Page, mounts: list[PanelMount]) -> list[str]:
-    rows = [
-        (
-            mount.panel,
-            mount.verdict,
-            utilisation(mount.utilisation_fraction),
-            "no speed" if mount.pass_speed_m_s is None else speed_limit(mount.pass_speed_m_s),
-            "none"
-            if mount.foot_lost_reserve_fraction is None
-            else percent(mount.foot_lost_reserve_fraction),
-            mount.governing_title.partition(": ")[0],
-        )
-        for mount in mounts
-    ]
-    head = ("Panel", "Verdict", "Utilisation", "Passes up to", "Left, a foot lost", "Governed by")
     alike: dict[str, list[str]] = {}
     for mount in mounts:
         alike.setdefault(told_expected(mount.expected), []).append(mount.panel)
     return [
-        *page.chapter("Whether it stays on", head, rows),
+        *page.columns(
+            "Whether it stays on",
+            mounts,
+            {
+                "Panel": lambda mount: mount.panel,
+                "Verdict": lambda mount: mount.verdict,
+                "Utilisation": lambda mount: utilisation(mount.utilisation_fraction),
+                "Passes up to": lambda mount: top_speed(mount.pass_speed_m_s),
+                "Left, a foot lost": lambda mount: (
+                    "none"
+                    if mount.foot_lost_reserve_fraction is None
+                    else percent(mount.foot_lost_reserve_fraction)
+                ),
+                "Governed by": lambda mount: mount.governing_title.partition(": ")[0],
+            },
+        ),
         *page.bullets([f"{', '.join(panels)}: {told}" for told, panels in alike.items()]),
         *page.section("What helps, computed, best first", _helps(mounts)),
     ]
@@ -160,39 +159,46 @@ def _helps(mounts: list[PanelMount]) -> list[str]:
 
 
 def _wires(page: Page, lines: list[WireLine]) -> list[str]:
-    rows = [
-        (
-            line.line,
-            f"{line.conductors} × {both(line.length_m, 'm')}",
-            f"{line.at_hand} at hand" if line.at_hand else line.awg or "none",
-            f"{figure(line.metric_mm2)} mm²" if line.metric_mm2 else "none",
-            f"{figure(line.maximum_current_a)} A",
-            f"{percent(line.drop_fraction)} in {line.drop_of}",
-            f"{figure(line.loss_w)} W",
-            line.verdict,
-        )
-        for line in lines
-    ]
-    head = ("Line", "Length", "Gauge", "or metric", "Current", "Drop", "Heat", "Verdict")
     routes = (f"{line.line}: {line.start} to {line.end}" for line in lines)
-    return [*page.chapter("Wires", head, rows), *page.bullets(routes)]
+    return [
+        *page.columns(
+            "Wires",
+            lines,
+            {
+                "Line": lambda line: line.line,
+                "Length": lambda line: f"{line.conductors} × {both(line.length_m, 'm')}",
+                "Gauge": lambda line: (
+                    f"{line.at_hand} at hand" if line.at_hand else line.awg or "none"
+                ),
+                "or metric": lambda line: (
+                    f"{figure(line.metric_mm2)} mm²" if line.metric_mm2 else "none"
+                ),
+                "Current": lambda line: f"{figure(line.maximum_current_a)} A",
+                "Drop": lambda line: f"{percent(line.drop_fraction)} in {line.drop_of}",
+                "Heat": lambda line: f"{figure(line.loss_w)} W",
+                "Verdict": lambda line: line.verdict,
+            },
+        ),
+        *page.bullets(routes),
+    ]
 
 
 def _protection(page: Page, devices: list[ProtectiveDevice]) -> list[str]:
-    rows = [
-        (
-            device.device,
-            f"{device.pieces} × {figure(device.rating_a)} A" if device.rating_a else "none fits",
-            device.family,
-            f"{at_least(device.minimum_voltage_v)} V DC",
-            f"{at_least(device.minimum_interrupting_a)} A",
-            device.protected,
-            device.place,
-        )
-        for device in devices
-    ]
-    head = ("No.", "Rating", "Kind", "At least", "Breaks", "Protects", "Place")
-    return page.chapter("Fuses and breakers", head, rows)
+    return page.columns(
+        "Fuses and breakers",
+        devices,
+        {
+            "No.": lambda device: device.device,
+            "Rating": lambda device: (
+                f"{device.pieces} × {figure(device.rating_a)} A" if device.rating_a else "none fits"
+            ),
+            "Kind": lambda device: device.family,
+            "At least": lambda device: f"{at_least(device.minimum_voltage_v)} V DC",
+            "Breaks": lambda device: f"{at_least(device.minimum_interrupting_a)} A",
+            "Protects": lambda device: device.protected,
+            "Place": lambda device: device.place,
+        },
+    )
 
 
 def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
@@ -206,12 +212,10 @@ def _parts(page: Page, answer: FitOutAnswer) -> list[str]:
 def told_part(part: Part) -> str:
     """A line of the parts list."""
     ratings = f" ({told})" if (told := part_ratings(part)) else ""
-    line = f"{_amount(part.amount, part.unit)} {part.name}{ratings}; {', '.join(part.needed_for)}"
+    amount = both(part.amount, part.unit)
+    many = f"{figure(part.amount)} ×" if part.unit == "piece" else f"{amount} of"
+    line = f"{many} {part.name}{ratings}; {', '.join(part.needed_for)}"
     return f"{line}; {figure(part.at_hand)} there already" if part.at_hand else line
-
-
-def _amount(amount: float, unit: str) -> str:
-    return f"{figure(amount)} ×" if unit == "piece" else f"{both(amount, unit)} of"
 
 
 def _steps(page: Page, answer: FitOutAnswer) -> list[str]:

@@ -6,7 +6,6 @@ from sunhitch.types.harvest import (
     Autonomy,
     BatteryBalance,
     HarvestAnswer,
-    HarvestMonth,
     HarvestRequest,
 )
 
@@ -43,7 +42,21 @@ def present(page: Page, answer: HarvestAnswer) -> list[str]:
 def energy(page: Page, answer: HarvestAnswer) -> list[str]:
     """Energy by month, lost on the way, through the battery, and of what else was compared."""
     return [
-        *page.chapter("Months", _MONTH_HEAD, map(_month, answer.months)),
+        *page.columns(
+            "Months",
+            answer.months,
+            {
+                "Month": lambda month: f"{month.year}-{month.month:02d}",
+                "Into battery": lambda month: watt_hours(month.charged_wh),
+                "A day": lambda month: (
+                    watt_hours(month.charged_wh / month.days) if month.days else ""
+                ),
+                "Asked for": lambda month: watt_hours(month.load_wh),
+                "Served": lambda month: watt_hours(month.served_wh),
+                "Hours without": lambda month: f"{figure(month.hours_without_power)} h",
+                "Lowest state": lambda month: percent(month.lowest_state_fraction),
+            },
+        ),
         *page.chapter(
             "From the light to the battery",
             ("Lost", "Of the rest", "Left", "Step"),
@@ -66,29 +79,6 @@ def _range(answer: HarvestAnswer) -> str:
     return (
         f"{watt_hours(answer.charged_wh)} into the battery from {figure(answer.panel_power_w)} W "
         f"of panels; between {watt_hours(sure.low_wh)} and {watt_hours(sure.high_wh)}. {sure.text}"
-    )
-
-
-_MONTH_HEAD = (
-    "Month",
-    "Into battery",
-    "A day",
-    "Asked for",
-    "Served",
-    "Hours without",
-    "Lowest state",
-)
-
-
-def _month(month: HarvestMonth) -> tuple[str, ...]:
-    return (
-        f"{month.year}-{month.month:02d}",
-        watt_hours(month.charged_wh),
-        watt_hours(month.charged_wh / month.days) if month.days else "",
-        watt_hours(month.load_wh),
-        watt_hours(month.served_wh),
-        f"{figure(month.hours_without_power)} h",
-        percent(month.lowest_state_fraction),
     )
 
 
@@ -125,32 +115,23 @@ def _battery(balance: BatteryBalance, unpowered: Autonomy | None) -> list[str]:
 
 
 def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
-    rows = [
-        (
-            str(line.rank),
-            line.name,
-            watt_hours(line.available_wh),
-            _signed(line.against_given_fraction),
-            watt_hours(line.charged_wh),
-            f"{figure(line.hours_without_power)} h",
-            "" if line.price is None else figure(line.price),
-            "" if line.mass_kg is None else f"{figure(line.mass_kg)} kg",
-            f"Beaten by {line.beaten_by}. {line.reason}" if line.beaten_by else line.reason,
-        )
-        for line in answer.comparison
-    ]
-    head = (
-        "#",
-        "Built or parked as",
-        "At the terminals",
-        "Against given",
-        "Into battery",
-        "Without",
-        "Price",
-        "Mass",
-        "Reason",
+    return page.columns(
+        "Compared, best first",
+        answer.comparison,
+        {
+            "#": lambda line: str(line.rank),
+            "Built or parked as": lambda line: line.name,
+            "At the terminals": lambda line: watt_hours(line.available_wh),
+            "Against given": lambda line: _signed(line.against_given_fraction),
+            "Into battery": lambda line: watt_hours(line.charged_wh),
+            "Without": lambda line: f"{figure(line.hours_without_power)} h",
+            "Price": lambda line: "" if line.price is None else figure(line.price),
+            "Mass": lambda line: "" if line.mass_kg is None else f"{figure(line.mass_kg)} kg",
+            "Reason": lambda line: (
+                f"Beaten by {line.beaten_by}. {line.reason}" if line.beaten_by else line.reason
+            ),
+        },
     )
-    return page.chapter("Compared, best first", head, rows)
 
 
 def _signed(share: float) -> str:

@@ -32,8 +32,29 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
                 for one in answer.improvements
             ],
         ),
-        *page.chapter("The governing figure, to redo by hand", _PAPER_HEAD, _paper(answer)),
-        *page.chapter("Load cases on the whole panel", _CASE_HEAD, map(_case, answer.load_cases)),
+        *page.columns(
+            "The governing figure, to redo by hand",
+            answer.workings[0].lines,
+            {
+                "Symbol": lambda line: line.symbol,
+                "What": lambda line: line.name,
+                "Value": lambda line: f"{figure(line.value, 5)} {line.unit}",
+                "Formula": lambda line: line.formula,
+            },
+        ),
+        *page.columns(
+            "Load cases on the whole panel",
+            answer.load_cases,
+            {
+                "Case": _case_name,
+                "Lasts": lambda case: case.duration,
+                "Air speed": lambda case: f"{figure(case.air_speed_m_s)} m/s",
+                "Pressure": lambda case: f"{figure(case.dynamic_pressure_pa)} Pa",
+                "Uplift": lambda case: both(case.uplift_n, "N"),
+                "Rearward": lambda case: f"{figure(case.rearward_n)} N",
+                "Sideways": lambda case: f"{figure(case.sideways_n)} N",
+            },
+        ),
         *_feet(page, answer.feet),
         *page.section("When bonding and tightening", _work(answer)),
         *page.section("To test the feet on the roof", _pulls(answer.proof_pulls)),
@@ -95,19 +116,6 @@ def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
     return f"{fast} No speed is right for: {others}."
 
 
-_PAPER_HEAD = ("Symbol", "What", "Value", "Formula")
-
-
-def _paper(answer: MountCheckAnswer) -> list[tuple[str, ...]]:
-    return [
-        (line.symbol, line.name, f"{figure(line.value, 5)} {line.unit}", line.formula)
-        for line in answer.workings[0].lines
-    ]
-
-
-_CASE_HEAD = ("Case", "Lasts", "Air speed", "Pressure", "Uplift", "Rearward", "Sideways")
-
-
 _CLIMATES = ("in frost", "in heat")
 
 
@@ -117,32 +125,21 @@ def _case_name(case: LoadCase) -> str:
     return next((f"{name}, {word}" for word in _CLIMATES if case.title.endswith(word)), name)
 
 
-def _case(case: LoadCase) -> tuple[str, ...]:
-    return (
-        _case_name(case),
-        case.duration,
-        f"{figure(case.air_speed_m_s)} m/s",
-        f"{figure(case.dynamic_pressure_pa)} Pa",
-        both(case.uplift_n, "N"),
-        f"{figure(case.rearward_n)} N",
-        f"{figure(case.sideways_n)} N",
-    )
-
-
 def _feet(page: Page, feet: list[FootResult]) -> list[str]:
-    rows = [
-        (
-            foot.foot,
-            f"{figure(foot.x_m)}, {figure(foot.y_m)}",
-            both(foot.uplift_n, "N"),
-            both(foot.shear_n, "N"),
-            "tips" if foot.lost_uplift_n is None else both(foot.lost_uplift_n, "N"),
-            utilisation(foot.utilisation_fraction),
-        )
-        for foot in feet
-    ]
-    head = ("Foot", "x, y [m]", "Pull", "Shear", "Pull, a foot lost", "Utilisation")
-    return page.chapter("Feet", head, rows)
+    return page.columns(
+        "Feet",
+        feet,
+        {
+            "Foot": lambda foot: foot.foot,
+            "x, y [m]": lambda foot: f"{figure(foot.x_m)}, {figure(foot.y_m)}",
+            "Pull": lambda foot: both(foot.uplift_n, "N"),
+            "Shear": lambda foot: both(foot.shear_n, "N"),
+            "Pull, a foot lost": lambda foot: (
+                "tips" if foot.lost_uplift_n is None else both(foot.lost_uplift_n, "N")
+            ),
+            "Utilisation": lambda foot: utilisation(foot.utilisation_fraction),
+        },
+    )
 
 
 def _work(answer: MountCheckAnswer) -> list[str]:

@@ -104,19 +104,18 @@ def _at(point: RoofPoint | LaidPanel | FootPlate) -> str:
 
 
 def _panels(page: Page, panels: list[LaidPanel]) -> list[str]:
-    rows = [
-        (
-            panel.name,
-            _at(panel),
-            f"{figure(panel.size_x_m)} × {figure(panel.size_y_m)} m",
-            panel.plugs_towards,
-            both(panel.cable.to_entry_m, "m"),
-            _ROUTINGS.get(panel.cable.routing, panel.cable.routing),
-        )
-        for panel in panels
-    ]
-    head = ("Panel", "Front left corner", "Along x × y", "Plugs", "Cable to entry", "Cable passes")
-    return page.chapter("Panels, from front edge and left edge", head, rows)
+    return page.columns(
+        "Panels, from front edge and left edge",
+        panels,
+        {
+            "Panel": lambda panel: panel.name,
+            "Front left corner": _at,
+            "Along x × y": lambda panel: f"{figure(panel.size_x_m)} × {figure(panel.size_y_m)} m",
+            "Plugs": lambda panel: panel.plugs_towards,
+            "Cable to entry": lambda panel: both(panel.cable.to_entry_m, "m"),
+            "Cable passes": lambda panel: _ROUTINGS.get(panel.cable.routing, panel.cable.routing),
+        },
+    )
 
 
 def _room(panel: LaidPanel) -> str:

@@ -2,7 +2,7 @@
 
 from sunhitch.report.amounts import figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.types.shade import LossSplit, PanelState, PowerPoint, ShadedIvAnswer, ShadedIvRequest
+from sunhitch.types.shade import LossSplit, PowerPoint, ShadedIvAnswer, ShadedIvRequest
 
 from .operation import Operation
 
@@ -14,10 +14,17 @@ def present(page: Page, answer: ShadedIvAnswer) -> list[str]:
     return [
         page.heading("Power"),
         *page.bullets(_points(answer)),
-        *page.chapter(
+        *page.columns(
             "Panels at that point",
-            ("Panel", "Power", "Voltage", "Current", "Diodes conducting", "Hottest cell"),
-            map(_panel, answer.panels),
+            answer.panels,
+            {
+                "Panel": lambda panel: panel.name,
+                "Power": lambda panel: f"{figure(panel.power_w)} W",
+                "Voltage": lambda panel: f"{figure(panel.voltage_v)} V",
+                "Current": lambda panel: f"{figure(panel.current_a)} A",
+                "Diodes conducting": lambda panel: str(panel.conducting_diodes),
+                "Hottest cell": lambda panel: f"{figure(panel.hottest_cell_dissipation_w)} W",
+            },
         ),
         *page.chapter(
             "Where the power goes", ("Part", "Power", "Share"), _losses(answer.loss_split)
@@ -51,17 +58,6 @@ def _points(answer: ShadedIvAnswer) -> list[str]:
     ]
 
 
-def _panel(panel: PanelState) -> tuple[str, ...]:
-    return (
-        panel.name,
-        f"{figure(panel.power_w)} W",
-        f"{figure(panel.voltage_v)} V",
-        f"{figure(panel.current_a)} A",
-        str(panel.conducting_diodes),
-        f"{figure(panel.hottest_cell_dissipation_w)} W",
-    )
-
-
 def _losses(split: LossSplit) -> list[tuple[str, str, str]]:
     parts = (
         ("Unshaded", split.unshaded_w),
@@ -77,37 +73,35 @@ def _losses(split: LossSplit) -> list[tuple[str, str, str]]:
 
 
 def _comparison(page: Page, answer: ShadedIvAnswer) -> list[str]:
-    rows = [
-        (
-            line.name,
-            f"{figure(line.maximum_power_point.power_w)} W",
-            f"{figure(line.tracker_power_w)} W",
-            percent(line.of_unshaded_fraction),
-            f"{figure(line.hottest_cell_dissipation_w)} W",
-        )
-        for line in answer.comparison
-    ]
-    head = ("Built as", "Highest", "Simple tracker", "Of unshaded", "Hottest cell")
-    return page.chapter("Compared", head, rows)
+    return page.columns(
+        "Compared",
+        answer.comparison,
+        {
+            "Built as": lambda line: line.name,
+            "Highest": lambda line: f"{figure(line.maximum_power_point.power_w)} W",
+            "Simple tracker": lambda line: f"{figure(line.tracker_power_w)} W",
+            "Of unshaded": lambda line: percent(line.of_unshaded_fraction),
+            "Hottest cell": lambda line: f"{figure(line.hottest_cell_dissipation_w)} W",
+        },
+    )
 
 
 def _states(page: Page, answer: ShadedIvAnswer) -> list[str]:
     """The weakest moments; where there are more than that, the strongest too."""
     rising = sorted(answer.states, key=lambda one: one.maximum_power_point.power_w)
     shown = rising if len(rising) <= _MOST_STATES else [*rising[: _MOST_STATES - 1], rising[-1]]
-    rows = [
-        (
-            one.name,
-            f"{figure(one.maximum_power_point.power_w)} W",
-            f"{figure(one.maximum_power_point.voltage_v)} V",
-            percent(one.of_unshaded_fraction),
-        )
-        for one in shown
-    ]
     left = len(rising) - len(shown)
     title = "At other moments, weakest first" + (f" ({left} between not shown)" if left else "")
-    head = ("Moment", "Highest", "At", "Of unshaded")
-    return page.chapter(title, head, rows)
+    return page.columns(
+        title,
+        shown,
+        {
+            "Moment": lambda one: one.name,
+            "Highest": lambda one: f"{figure(one.maximum_power_point.power_w)} W",
+            "At": lambda one: f"{figure(one.maximum_power_point.voltage_v)} V",
+            "Of unshaded": lambda one: percent(one.of_unshaded_fraction),
+        },
+    )
 
 
 SHADED_IV = Operation(

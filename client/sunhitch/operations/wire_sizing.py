@@ -1,7 +1,7 @@
 """Conductor, fuse, disconnects and entry of one circuit, for people."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from sunhitch.report.amounts import at_least, both, figure, percent
 from sunhitch.report.layout import Page
@@ -29,11 +29,7 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
         *_ladder(page, "American wire gauge", answer.awg, _titles(answer)),
         *_ladder(page, "Metric sizes", answer.metric, _titles(answer)),
         *page.section("What it loses in a year", _lost(answer)),
-        *page.chapter(
-            "The conductor at hand",
-            _SIZE_HEAD,
-            [] if answer.at_hand is None else [_size(answer.at_hand)],
-        ),
+        *page.columns("The conductor at hand", filter(None, [answer.at_hand]), _COLUMNS),
         *page.section(
             "Disconnects", [f"{told_disconnect(one)} {one.note}" for one in answer.disconnects]
         ),
@@ -60,12 +56,11 @@ def _ladder(page: Page, title: str, ladder: LadderResult, titles: dict[str, str]
     which = "The largest" if best is None else "The next smaller one"
     ruled_out = f"{which} fails: {'; '.join(failed)}." if failed else ""
     sizes = {size.size: size for size in (*ladder.neighbours, *([best] if best else []))}
-    rows = [_size(size) for size in sorted(sizes.values(), key=lambda size: size.area_mm2)]
     return [
         "",
         page.heading(title),
         *page.bullets(text for text in (f"{choice} {ruled_out}".strip(), ladder.note) if text),
-        *page.table(_SIZE_HEAD, rows),
+        *page.columns("", sorted(sizes.values(), key=lambda size: size.area_mm2), _COLUMNS),
     ]
 
 
@@ -82,20 +77,16 @@ def _metal(size: SizeResult) -> str:
     return f", {figure(size.area_mm2)} mm² of metal" if size.ladder == "awg" else ""
 
 
-_SIZE_HEAD = ("Size", "Metal", "Verdict", "May carry", "Conductor at", "Drop", "Share", "Heat")
-
-
-def _size(size: SizeResult) -> tuple[str, ...]:
-    return (
-        size.size,
-        f"{figure(size.area_mm2)} mm²",
-        size.verdict,
-        f"{figure(size.ampacity_a)} A",
-        both(size.conductor_temperature_c, "°C"),
-        f"{figure(size.drop_v)} V",
-        percent(size.drop_fraction),
-        f"{figure(size.loss_w)} W",
-    )
+_COLUMNS: Mapping[str, Callable[[SizeResult], str]] = {
+    "Size": lambda size: size.size,
+    "Metal": lambda size: f"{figure(size.area_mm2)} mm²",
+    "Verdict": lambda size: size.verdict,
+    "May carry": lambda size: f"{figure(size.ampacity_a)} A",
+    "Conductor at": lambda size: both(size.conductor_temperature_c, "°C"),
+    "Drop": lambda size: f"{figure(size.drop_v)} V",
+    "Share": lambda size: percent(size.drop_fraction),
+    "Heat": lambda size: f"{figure(size.loss_w)} W",
+}
 
 
 def _lost(answer: WireSizingAnswer) -> list[str]:

@@ -78,6 +78,11 @@ def speed_limit(speed_m_s: float) -> str:
     )
 
 
+def top_speed(speed_m_s: float | None) -> str:
+    """As `speed_limit`; none where something passes at no speed."""
+    return "no speed" if speed_m_s is None else speed_limit(speed_m_s)
+
+
 def percent(fraction: float) -> str:
     """A share in percent; no longer a number where it is measured against nothing."""
     if fraction >= _AGAINST_NOTHING:

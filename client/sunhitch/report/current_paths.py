@@ -37,7 +37,9 @@ def conductor_rows(paths: Iterable[CurrentPath]) -> list[ConductorRow]:
         As an answer lists them.
     """
     rows: list[ConductorRow] = []
-    for (conductor, end, fault_to, state), group in groupby(paths, _entering):
+    for (conductor, end, fault_to, state), group in groupby(
+        paths, lambda one: (one.conductor, one.enters_from, one.fault_to, one.state)
+    ):
         same = list(group)
         devices = dict.fromkeys(name for path in same for name in path.devices)
         opens = f" {', '.join(devices)}" if devices else ""
@@ -45,10 +47,6 @@ def conductor_rows(paths: Iterable[CurrentPath]) -> list[ConductorRow]:
         currents = "; ".join(map(_told, same))
         rows.append(ConductorRow(conductor, end, fault_to, currents, safe_by))
     return rows
-
-
-def _entering(path: CurrentPath) -> tuple[str, str, str, str]:
-    return path.conductor, path.enters_from, path.fault_to, path.state
 
 
 def _told(path: CurrentPath) -> str:

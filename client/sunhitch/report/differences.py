@@ -55,17 +55,16 @@ def _changed(before: Json, after: Json) -> str:
 
 def _checks(older: Answer, newer: Answer) -> Iterator[str]:
     """Checks whose verdict changed, then those whose use did, by how much."""
-    before, after = ({_key(check): check for check in one.checks} for one in (older, newer))
+    before, after = (
+        {(one.code, _subject(one), one.title): one for one in answer.checks}
+        for answer in (older, newer)
+    )
     pairs = [(before.get(key), after.get(key)) for key in before | after]
     for old, new in sorted(pairs, key=_weight, reverse=True):
         one = new or old
         if one is not None and _told(old) != _told(new):
             of = f" ({_subject(one)})" if one.subject else ""
             yield f"{one.title}{of}: {_changed(_told(old), _told(new))}"
-
-
-def _key(check: Check) -> tuple[str, str, str]:
-    return check.code, _subject(check), check.title
 
 
 def _subject(check: Check) -> str:

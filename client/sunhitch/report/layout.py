@@ -4,11 +4,13 @@ import os
 import re
 import shutil
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TextIO
+from typing import TextIO, TypeVar
 
 from sunhitch.types.check import Verdict
+
+T = TypeVar("T")
 
 _WIDEST = 100
 _NARROWEST = 40
@@ -78,9 +80,17 @@ class Page:
         return ["", self.heading(title), *self.bullets(texts)] if texts else []
 
     def chapter(self, title: str, head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
-        """A heading over a table, after an empty line; nothing where there are no rows."""
+        """A heading, if any, over a table, after an empty line; nothing where there are no rows."""
         told = list(rows)
-        return ["", self.heading(title), *self.table(head, told)] if told else []
+        above = ["", self.heading(title)] if title else []
+        return [*above, *self.table(head, told)] if told else []
+
+    def columns(
+        self, title: str, items: Iterable[T], cells: Mapping[str, Callable[[T], str]]
+    ) -> list[str]:
+        """As `chapter`, a row for each item; what each column tells of it stands by its name."""
+        rows = [[tell(one) for tell in cells.values()] for one in items]
+        return self.chapter(title, list(cells), rows)
 
     def table(self, head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
         """A table whose last column takes what is left of the page; numbers stand right.

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from sunhitch.report.amounts import both, infinite, rest, speed_limit, utilisation
+from sunhitch.report.amounts import both, infinite, rest, top_speed, utilisation
 from sunhitch.report.current_paths import EXPLAINED, HEAD, conductor_rows
 from sunhitch.report.grouping import alike, counted, worst_first
 from sunhitch.report.work_words import quantity_words, reading_words
@@ -156,7 +156,7 @@ def _holds(mounts: Iterable[PanelMount]) -> dict[tuple[str, ...], list[str]]:
         told = (
             one.governing_title,
             utilisation(one.utilisation_fraction),
-            "no speed" if one.pass_speed_m_s is None else speed_limit(one.pass_speed_m_s),
+            top_speed(one.pass_speed_m_s),
             rest(one.cure) if one.cure else "–",
             both(one.nut_torque_n_m, "N·m") if one.nut_torque_n_m else "–",
         )
