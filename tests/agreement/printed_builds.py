@@ -156,8 +156,8 @@ def in_line(paper: Paper, name: str, start: str, end: str, fuse: str) -> list[El
 
 def rebuild(paper: Paper) -> CircuitTree:
     """The tree of a build, from paper."""
-    fault, factor = paper.battery_fault_a(), 1.0 if paper.metric else 1.25
-    sources = [CurrentSource("battery", "battery", fault, fault, fault, limited=False)]
+    fault = paper.battery_fault_a()
+    sources = [CurrentSource("battery", "battery", fault, limited=False)]
     elements: list[Element] = []
     for output in paper.lines("pv-output"):
         name, strings = output.end, paper.strings(output)
@@ -167,9 +167,7 @@ def rebuild(paper: Paper) -> CircuitTree:
         for number, names in strings.items():
             string = f"string {number} of {name}"
             i_sc = i_sc_a(paper, names)
-            sources.append(
-                CurrentSource(string, string, 1.25 * i_sc, factor * i_sc, 1.25 * i_sc, True)
-            )
+            sources.append(CurrentSource(string, string, 1.25 * i_sc, True))
             own = paper.string_line(strings, number)
             lead = f"leads of {string}" if own is None else own.line
             elements += in_line(paper, lead, string, join, string)

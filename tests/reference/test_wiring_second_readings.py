@@ -204,9 +204,9 @@ def test_string_fuses_by_hand(rules, strings, i_sc_a, reverse_a, smallest_a, how
 def test_sources_at_a_bus_bar_by_hand(outside):
     """A 60 A tracker, a 40 A charger and a battery behind 175 A at one bar; a load of 7.5 A."""
     sources = (
-        CurrentSource("string", "roof", 8.0, 8.0, 8.0, limited=True),
-        CurrentSource("shore", "shore", 40.0, 40.0, 40.0, limited=True),
-        CurrentSource("battery", "post", 4000.0, 4000.0, 4000.0, limited=False),
+        CurrentSource("string", "roof", 8.0, limited=True),
+        CurrentSource("shore", "shore", 40.0, limited=True),
+        CurrentSource("battery", "post", 4000.0, limited=False),
     )
     tree = CircuitTree(
         sources,
@@ -226,7 +226,7 @@ def test_sources_at_a_bus_bar_by_hand(outside):
         "W1 from the bar": (found["W1", "end"].lasting_a, 215.0, "40 A + 175 A"),
         "W2 from the bar": (found["W2", "end"].lasting_a, 235.0, "60 A + 175 A"),
         "W3 from the bar": (found["W3", "start"].lasting_a, 100.0, "60 A + 40 A"),
-        "W4 in a fault": (found["W4", "start"].fault_a, 4100.0, "60 A + 40 A + 4000 A"),
+        "W4 in a fault": (found["W4", "start"].prospective_a, 4100.0, "60 A + 40 A + 4000 A"),
         "W4 for long": (found["W4", "start"].lasting_a, 7.5, "its own fuse"),
     }
     for of, (ours, expected, how) in figures.items():

@@ -21,7 +21,7 @@ from sunhitch_service.engine.circuit.tree import (
 
 
 def strong(name: str, node: str, fault_a: float) -> CurrentSource:
-    return CurrentSource(name, node, fault_a, fault_a, fault_a, limited=False)
+    return CurrentSource(name, node, fault_a, limited=False)
 
 
 def cable(name: str, start: str, end: str, ohm: float, bears_a: float) -> Element:
@@ -41,7 +41,7 @@ def solar(fuse_a: float = 40.0) -> CircuitTree:
         cable("W2", "out", "fused", 0.002, 50.0),
         device("F1", "fused", "post", fuse_a),
     )
-    string = CurrentSource("string", "roof", 12.5, 12.5, 12.5, limited=True)
+    string = CurrentSource("string", "roof", 12.5, limited=True)
     return CircuitTree((string, strong("battery", "post", 4000.0)), elements)
 
 
@@ -53,7 +53,7 @@ def most(
     for each, to in ends:
         if (each.conductor.name, to) == (name, fault_to):
             for share, weight in each.flow.weighted:
-                told = weight * share.fault_a, weight * share.lasting_a, share.devices
+                told = weight * share.prospective_a, weight * share.lasting_a, share.devices
                 key = share.source.name, each.end
                 found[key] = max(found.get(key, told), told)
     return found
@@ -144,7 +144,7 @@ def random_tree(rng: random.Random) -> CircuitTree:
         else:
             elements.append(device(f"e{number}", start, end, rng.choice([10.0, 40.0])))
     sources = [
-        CurrentSource(f"s{n}", rng.choice(nodes), *([rng.uniform(5.0, 90.0)] * 3), n % 2 == 0)
+        CurrentSource(f"s{n}", rng.choice(nodes), rng.uniform(5.0, 90.0), n % 2 == 0)
         for n in range(rng.randint(1, 5))
     ]
     return CircuitTree(tuple(sources), tuple(elements))

@@ -154,7 +154,7 @@ def test_what_contradicts_itself_is_refused(changes: dict[str, Any], pointer: st
 
 def test_a_fuse_before_a_converter_protects_nothing_behind_it() -> None:
     """A converter turns 5 A at a high voltage into its 30 A: the cable behind must bear them."""
-    sun = CurrentSource("string", "roof", 8.0, 8.0, 8.0, limited=True)
+    sun = CurrentSource("string", "roof", 8.0, limited=True)
     sizes = {"ampacity_a": 20.0, "largest_device_a": 20.0}
     tree = CircuitTree(
         (sun,),

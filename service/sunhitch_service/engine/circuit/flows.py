@@ -49,63 +49,49 @@ class SourceShare(msgspec.Struct, frozen=True, dict=True):
         return self.source.node
 
     @cached_property
-    def design_a(self) -> float:
-        """For hours, devices apart [A]."""
-        return together([(self, 1.0)], "design_a")
+    def prospective_a(self) -> float:
+        """Before any device opens [A]."""
+        return together([(self, 1.0)])
 
     @cached_property
     def lasting_a(self) -> float:
         """Until hours have passed, every device holding back what exceeds its rating [A]."""
-        return together([(self, 1.0)], "lasting_a")
-
-    @property
-    def pushed_a(self) -> float:
-        """The same as counted against a panel's series fuse [A]."""
-        return together([(self, 1.0)], "pushed_a")
-
-    @cached_property
-    def fault_a(self) -> float:
-        """Into a short circuit, to the return or to the chassis, before any device opens [A]."""
-        return together([(self, 1.0)], "fault_a")
+        return together([(self, 1.0)], lasting=True)
 
 
-_DRIVEN = {
-    "design_a": "design_a", "lasting_a": "design_a", "pushed_a": "pushed_a", "fault_a": "fault_a",
-}  # fmt: skip
-"""Figure of the source behind each figure of its share."""
-
-
-def together(weighted: list[tuple[SourceShare, float]], figure: str, passed: int = 0) -> float:
+def together(
+    weighted: list[tuple[SourceShare, float]], passed: int = 0, *, lasting: bool = False
+) -> float:
     """What shares push together, each by its weight: not the sum where they pass a device.
 
     Parameters
     ----------
     weighted : list of (SourceShare, float)
         What arrives, and the share of each that is asked for [1].
-    figure : {'design_a', 'lasting_a', 'pushed_a', 'fault_a'}
-        Which current.
     passed : int
         Elements of every path, counted from its near end, that are not looked at.
+    lasting : bool
+        Whether devices have had hours to hold back what exceeds their ratings.
 
     Returns
     -------
     float
-        A device holds back what lasts, until it opens a fault passes. A controller trades volts
+        A device holds back what lasts; until it opens, a fault passes. A controller trades volts
         for amperes: whatever drives it, it may give all that it passes [A].
     """
     total, behind = 0.0, dict[str, list[tuple[SourceShare, float]]]()
     for share, weight in weighted:
         if len(share.path) == passed:
-            total += weight * getattr(share.source, _DRIVEN[figure])
+            total += weight * share.source.prospective_a
         else:
             behind.setdefault(share.path[-1 - passed].name, []).append((share, weight))
     for group in behind.values():
         nearest = group[0][0]
         element, most = nearest.path[-1 - passed], nearest.limits_a[-1 - passed]
-        amount = together(group, figure, passed + 1)
+        amount = together(group, passed + 1, lasting=lasting)
         if _converts(element, most):
             amount = most * max(weight for _, weight in group) if amount > 0.0 else 0.0
-        elif element.kind == "device" and figure in ("lasting_a", "pushed_a"):
+        elif element.kind == "device" and lasting:
             amount = min(amount, most * max(weight for _, weight in group))
         total += amount
     return total
@@ -131,24 +117,14 @@ class Flow(msgspec.Struct, frozen=True, dict=True):
         return list(zip(self.shares, self.weights or (1.0,) * len(self.shares), strict=True))
 
     @cached_property
-    def design_a(self) -> float:
-        """For hours, devices apart [A]."""
-        return together(self.weighted, "design_a")
+    def prospective_a(self) -> float:
+        """Before any device opens [A]."""
+        return together(self.weighted)
 
     @cached_property
     def lasting_a(self) -> float:
         """Until hours have passed, every device holding back what exceeds its rating [A]."""
-        return together(self.weighted, "lasting_a")
-
-    @property
-    def pushed_a(self) -> float:
-        """The same as counted against a panel's series fuse [A]."""
-        return together(self.weighted, "pushed_a")
-
-    @property
-    def fault_a(self) -> float:
-        """Into a short circuit before any device opens [A]."""
-        return together(self.weighted, "fault_a")
+        return together(self.weighted, lasting=True)
 
     @property
     def limited(self) -> bool:

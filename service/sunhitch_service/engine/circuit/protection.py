@@ -87,8 +87,8 @@ def judged(conductor: Element, end: End, flow: Flow) -> ConductorEnd:
     common = flow.common_devices
     if flow.lasting_a <= 0.0:
         return ConductorEnd(conductor, end, "idle", 0.0, ampacity, (), flow)
-    if flow.limited and flow.design_a <= ampacity * _ROUNDING:
-        return ConductorEnd(conductor, end, "proven", flow.design_a, ampacity, (), flow)
+    if flow.limited and flow.prospective_a <= ampacity * _ROUNDING:
+        return ConductorEnd(conductor, end, "proven", flow.prospective_a, ampacity, (), flow)
     capacity = largest if common else min(ampacity, largest)
     last = dict.fromkeys(name for share in flow.shares for name in share.devices[-1:])
     short = conductor.before_device and conductor.length_m <= conductor.stub_m
@@ -130,5 +130,5 @@ def with_devices(circuit: CircuitTree, ratings_a: Mapping[str, float]) -> Circui
 
 def _distance(found: ConductorEnd) -> tuple[int, float]:
     """Elements between an end and the strongest source that enters there."""
-    strongest = max(found.flow.shares, key=lambda share: share.fault_a)
-    return len(strongest.path), -strongest.fault_a
+    strongest = max(found.flow.shares, key=lambda share: share.prospective_a)
+    return len(strongest.path), -strongest.prospective_a

@@ -24,21 +24,15 @@ class CurrentSource(msgspec.Struct, frozen=True):
     ----------
     name, node : str
         Its name, and where it is.
-    design_a : float
-        What it gives for hours, as counted in conductors [A].
-    pushed_a : float
-        The same as counted against a panel's series fuse [A].
-    fault_a : float
-        What it gives into a short circuit before any device opens [A].
+    prospective_a : float
+        What it gives before any device opens: in strong sun, or into a short circuit [A].
     limited : bool
-        Whether it can never give more for long than `design_a`: panels can not, a battery can.
+        Whether it can never give more for long: panels can not, a battery can.
     """
 
     name: str
     node: str
-    design_a: float
-    pushed_a: float
-    fault_a: float
+    prospective_a: float
     limited: bool
 
 

@@ -183,13 +183,11 @@ def bank_sources(request: FitOutRequest) -> Iterator[CurrentSource]:
     for charger in request.chargers:
         if charger.kind == "shore":
             name, amps = statement("output-of", name=charger.name), charger.output_a
-            yield CurrentSource(f"{charger.name}", name, amps, amps, amps, limited=True)
+            yield CurrentSource(f"{charger.name}", name, amps, limited=True)
         else:
             name = starter_of(charger.name)
             fault = starter_fault_a(charger, "", Assumptions())
-            yield CurrentSource(
-                name, statement("post-of", name=name), fault, fault, fault, limited=False
-            )
+            yield CurrentSource(name, statement("post-of", name=name), fault, limited=False)
 
 
 def minus_at_chassis(request: FitOutRequest) -> Iterator[str]:

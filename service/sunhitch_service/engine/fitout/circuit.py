@@ -18,7 +18,7 @@ from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
 from sunhitch_service.engine.circuit.flows import SourceShare, flows
 from sunhitch_service.engine.circuit.protection import ConductorEnd, protection, with_devices
 from sunhitch_service.engine.circuit.returns import BOND, CHASSIS, ReturnEnd, return_ends
-from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN, rule_figures
+from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.circuit.tree import (
     ENDS,
     FUSE_OF,
@@ -276,7 +276,7 @@ def _path(
         source=share.source.name,
         enters_from=_end(line, judged),
         fault_to=fault_to,
-        fault_current_a=weight * share.fault_a,
+        fault_current_a=weight * share.prospective_a,
         lasting_current_a=weight * share.lasting_a,
         state="proven" if judged.state == "idle" else judged.state,
         devices=[name for name in share.devices if name in judged.devices],
@@ -339,7 +339,7 @@ def _string_fuse(
         part_key=part_key("fuse", _family(rating_a).name, rated(rating_a, "a")),
         minimum_voltage_v=string.cold_voc_v or 0.0,
         # The most that enters it, no other device having opened.
-        minimum_interrupting_a=max(found[FUSE_OF + own, end].fault_a for end in ENDS),
+        minimum_interrupting_a=max(found[FUSE_OF + own, end].prospective_a for end in ENDS),
         place=statement("in-its-positive-lead", place=place),
         pieces=1,
     )
@@ -395,8 +395,8 @@ def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Ci
         "/battery/short_circuit_current_a",
         Assumptions(),
     )
-    bank = CurrentSource(BATTERY, BATTERY, fault_a, fault_a, fault_a, limited=False)
-    strings = [each for array in arrangement.arrays for each in _strings(job, array)]
+    bank = CurrentSource(BATTERY, BATTERY, fault_a, limited=False)
+    strings = [each for array in arrangement.arrays for each in _strings(array)]
     elements = [each for array in arrangement.arrays for each in _array(job, array, lines)]
     others: dict[tuple[LineKind, str], tuple[str, dict[str, float]]] = {
         (line.kind, line.controller): (line.line, _sizes(line)) for line in lines
@@ -419,16 +419,14 @@ def _removable_line(lines: list[SizedLine], array: ControllerArray) -> SizedLine
     return next(line for line in lines if (line.kind, line.controller) == key)
 
 
-def _strings(job: Job, array: ControllerArray) -> Iterator[CurrentSource]:
-    pushed = rule_figures(job.request.rules).pushed_factor
+def _strings(array: ControllerArray) -> Iterator[CurrentSource]:
     named = [
         (string_name(array.controller, number), string)
         for number, string in enumerate(array.strings, 1)
     ]
     plugged = array.removable
     for name, string in [*named, *([(plugged.panels[0], plugged)] if plugged else [])]:
-        strong_a = STRONG_SUN * string.i_sc_a
-        yield CurrentSource(name, name, strong_a, pushed * string.i_sc_a, strong_a, limited=True)
+        yield CurrentSource(name, name, STRONG_SUN * string.i_sc_a, limited=True)
 
 
 def _lead(lines: list[SizedLine], array: ControllerArray, number: int) -> str:
