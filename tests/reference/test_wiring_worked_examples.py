@@ -90,10 +90,10 @@ def test_e13_three_percent_of_twelve_volts_in_a_boat():
         if size_by_awg(s).area_mm2 / 5.067075e-4 > circular_mil
     )
     one_way = given["len_roundtrip_ft"] / 2
-    cold = {s: drop(given["i_A"], loop_ohm(s, one_way, 25.0)).drop_v for s in ("14", "12")}
+    cold = {s: drop(given["i_A"], loop_ohm(s, one_way, 25.0))[0] for s in ("14", "12")}
     assert by_formula == answer["awg"]
     assert cold["12"] <= allowed < cold["14"]
-    assert drop(given["i_A"], loop_ohm("12", one_way, 75.0)).drop_v > allowed
+    assert drop(given["i_A"], loop_ohm("12", one_way, 75.0))[0] > allowed
 
 
 def test_e15_index_charts_are_cold_wire(outside):
@@ -101,11 +101,11 @@ def test_e15_index_charts_are_cold_wire(outside):
     given, _, _ = example("E15")
     index = given["i_A"] * given["len_oneway_ft"] / (given["v"] * given["drop_pct"])
     answered(outside, "E15", "vdi", index, "voltage-drop index", "")
-    lost = drop(given["i_A"], loop_ohm("4", given["len_oneway_ft"], 75.0))
+    drop_v, _ = drop(given["i_A"], loop_ohm("4", given["len_oneway_ft"], 75.0))
     source = "NFPA 70, chapter 9, table 8: 0.308 Ω per 1000 ft × 200 ft × 10 A"
     hand = {"source": source, "kind": "hand-worked"}
-    outside(lost.drop_v, 0.616, abs=0.0005, of="drop of warm 4 AWG", unit="V", **hand)
-    share = lost.drop_v / given["v"]
+    outside(drop_v, 0.616, abs=0.0005, of="drop of warm 4 AWG", unit="V", **hand)
+    share = drop_v / given["v"]
     outside(share, 0.0257, abs=0.00005, of="drop of warm 4 AWG, share of 24 V", **hand)
 
 

@@ -17,7 +17,7 @@ from sunhitch_service.engine.circuit.devices import family_named
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.case import resolve
-from sunhitch_service.engine.wiring.currents import design_currents, explained, operating_a
+from sunhitch_service.engine.wiring.currents import design_currents, operating_a
 from sunhitch_service.engine.wiring.device import find_device
 from sunhitch_service.engine.wiring.entry import (
     cable_entry,
@@ -100,7 +100,7 @@ def test_largest_and_operating_current(circuit, source, maximum_a, operating, wh
         assert found.maximum_a == found.after_correction_a == pytest.approx(maximum_a)
         assert found.before_correction_a == pytest.approx(factor * maximum_a)
         assert found.operating_a == pytest.approx(operating)
-        told = explained(request, rules, found).how
+        told = found.how
         assert told.code == ("largest-current-before" if factor > 1.0 else "largest-current-only")
         if factor > 1.0:
             assert told.parameters["before_a"] == pytest.approx(1.25 * maximum_a)
@@ -110,11 +110,6 @@ def test_largest_and_operating_current(circuit, source, maximum_a, operating, wh
 def test_a_load_that_is_not_continuous_counts_once():
     found = design_currents(ask("battery-to-load", continuous=False), "nec")
     assert found.before_correction_a == 20.0
-
-
-def test_currents_that_another_family_worked_out_are_kept():
-    known = design_currents(ask(), "iec")
-    assert design_currents(ask(), "nec", known).before_correction_a == 25.0
 
 
 def test_how_a_current_of_strings_is_told():
@@ -128,7 +123,7 @@ def test_how_a_current_of_strings_is_told():
         ("pv-string", lone, "1 × 8 A × 1.25"),
     ]:
         request = ask(circuit, panels_behind=panels)
-        assert text in explained(request, "iec", design_currents(request, "iec")).how
+        assert text in design_currents(request, "iec").how
 
 
 # --- what is assumed ----------------------------------------------------------------------------

@@ -11,14 +11,8 @@ from sunhitch_service.engine.rules.families import Family
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import number, table
 
-from .correction import (
-    heat_balance_factor,
-    last_key,
-    roof_addition_c,
-    step,
-    thermal_insulation_factor,
-)
-from .ladders import Size
+from .correction import heat_balance_factor, last_key, roof_addition_c, step
+from .ladders import Size, by_size
 
 BEHIND_PANELS_C = 70.0
 """Air that IEC rules design for behind or beside panels on a roof."""
@@ -96,24 +90,13 @@ class Column(msgspec.Struct, frozen=True):
     grouping: str
     otherwise: str = ""
 
-    def base_a(self, size: Size) -> float:
-        """Table value of a size [A]; 0 where there is none."""
-        return self.read(size)[1]
-
     def read(self, size: Size) -> tuple[str, float]:
         """Column in words and table value of a size [A]; 0 where there is none."""
-        value = _values(self.table, self.column).get(size.key)
+        value = by_size(self.table, self.column).get(size.key)
         if value is None and self.otherwise:
-            surface = _values(self.table, self.otherwise).get(size.key)
+            surface = by_size(self.table, self.otherwise).get(size.key)
             return self.title.replace("free air", "surface"), surface or 0.0
         return self.title, value or 0.0
-
-
-@cache
-def _values(name: str, column: str) -> dict[str, float | None]:
-    found = table("wiring", name)
-    key = "awg" if "awg" in found.rows[0] else "area_mm2"
-    return {row[key]: number(row, column) for row in found.rows}
 
 
 def _nec_column(of: AmpacityRules, where: Where, in_raceway: bool) -> Column:
@@ -282,7 +265,8 @@ def enclosure_factor(run: Run) -> float:
     """Factor for thermal insulation around a run: by its length where given, else the harshest."""
     if run.where != "insulated-wall":
         return 1.0
-    return thermal_insulation_factor(100.0 if run.length_m is None else run.length_m) or 0.0
+    length_m = 100.0 if run.length_m is None else run.length_m
+    return step("thermal_insulation", "to_length_m", "factor", length_m) or 0.0
 
 
 def terminal_limit_a(
@@ -297,7 +281,7 @@ def terminal_limit_a(
         columns = [run.column for run in runs if terminal_c < run.column.conductor_c]
         return min(
             (
-                each.base_a(read)
+                each.read(read)[1]
                 * heat_balance_factor(air_c, terminal_c, each.air_c, each.conductor_c)
                 for each in columns
             ),
@@ -312,16 +296,16 @@ def _terminal_values(
 ) -> dict[str, float | None]:
     columns = _NEC_COLUMNS_C if family == "nec" else _CFR_COLUMNS_C
     column = max(each for each in columns if each <= terminal_c)
-    return _values("nec_310_16" if family == "nec" else "cfr_183_425", f"{material}_{column}c_a")
+    return by_size("nec_310_16" if family == "nec" else "cfr_183_425", f"{material}_{column}c_a")
 
 
 def small_limit_a(of: AmpacityRules, read: Size) -> float | None:
     """Largest device on a small conductor [A]: 240.4(D), and less in low-voltage circuits."""
     name = "nec_small_conductors"
-    limit = _values(name, f"{of.material}_a").get(read.key) if of.family == "nec" else None
+    limit = by_size(name, f"{of.material}_a").get(read.key) if of.family == "nec" else None
     if limit is None or not of.low_voltage or of.material != "copper":
         return limit
-    return min(limit, _values(name, "copper_low_voltage_a")[read.key] or limit)
+    return min(limit, by_size(name, "copper_low_voltage_a")[read.key] or limit)
 
 
 def largest_device_a(of: AmpacityRules, read: Size, ampacity_a: float, below_50_v: bool) -> float:
@@ -361,12 +345,12 @@ def next_standard_a(ampacity_a: float) -> float:
     return ratings[index] if index < len(ratings) else ampacity_a
 
 
-def sources(of: AmpacityRules, runs: list[tuple[Run, RunTables]]) -> list[Basis]:
+def sources(of: AmpacityRules, runs: list[RunTables]) -> list[Basis]:
     """Tables that are read: ampacities, air, company, roof, thermal insulation."""
-    columns = [tables.column for _, tables in runs]
+    columns = [each.column for each in runs]
     names = [*sorted({c.table for c in columns}), *sorted({c.ambient for c in columns})]
     names += sorted({c.grouping for c in columns})
-    places = {run.where for run, _ in runs}
+    places = {each.run.where for each in runs}
     names += ["nec_rooftop"] if "on-roof" in places and of.family != "iec" else []
     names += ["thermal_insulation"] if "insulated-wall" in places else []
     found = [table("wiring", name).basis for name in names]

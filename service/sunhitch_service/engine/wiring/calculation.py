@@ -34,7 +34,6 @@ from sunhitch_service.engine.tables import table
 
 from .case import Case, resolve
 from .citation import cited, group_of
-from .currents import explained
 from .device import Device, device_checks, disconnects, find_device, protection_of
 from .entry import cable_entry, entry_checks, unknown_cables_check, with_diameters
 from .ladders import size_of
@@ -91,7 +90,7 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
             list(_cautions(case.group, bool(request.entry and request.entry.on_roof))),
             [*own_keys, *read],
         ),
-        currents=explained(case.request, case.family, case.currents),
+        currents=case.currents,
         rules_ladder=case.ladder,
         awg=ladders["awg"],
         metric=ladders["mm2"],

@@ -3,7 +3,14 @@
 import msgspec
 
 from sunhitch.texts import Text, statement
-from sunhitch.types.wiring import Insulation, Ladder, Run, Stranding, WireSizingRequest
+from sunhitch.types.wiring import (
+    DesignCurrents,
+    Insulation,
+    Ladder,
+    Run,
+    Stranding,
+    WireSizingRequest,
+)
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import PRACTICE, fault_current_a
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
@@ -14,7 +21,7 @@ from sunhitch_service.engine.tables import cell_text
 
 from .citation import circuit_row, group_of
 from .contradictions import refuse_contradictions
-from .currents import Currents, design_currents, operating_a, others_i_sc_a
+from .currents import design_currents, operating_a, others_i_sc_a
 
 _INSULATION: dict[tuple[Family, Group], tuple[Insulation, Text]] = {
     ("nec", "pv"): ("90c", statement("pv-wire-90-c")),
@@ -39,7 +46,7 @@ class Case(msgspec.Struct, frozen=True):
         Kind of circuit.
     ladder : str
         Ladder that the rules are written for.
-    currents : Currents
+    currents : DesignCurrents
         Under the rule family.
     ambient_c : float
         Air along the way [°C].
@@ -65,7 +72,7 @@ class Case(msgspec.Struct, frozen=True):
     family: Family
     group: Group
     ladder: Ladder
-    currents: Currents
+    currents: DesignCurrents
     ambient_c: float
     terminal_c: float | None
     insulation: Insulation
@@ -152,7 +159,7 @@ def _counted(request: WireSizingRequest, assumptions: Assumptions) -> WireSizing
 
 
 def _terminal_c(
-    request: WireSizingRequest, family: Family, currents: Currents, assumptions: Assumptions
+    request: WireSizingRequest, family: Family, currents: DesignCurrents, assumptions: Assumptions
 ) -> float | None:
     given = request.terminal_temperature_c
     if given is not None or family == "us-33-cfr-183":
@@ -223,7 +230,7 @@ def _voltages(
 
 
 def _fault_a(
-    request: WireSizingRequest, group: Group, currents: Currents, assumptions: Assumptions
+    request: WireSizingRequest, group: Group, currents: DesignCurrents, assumptions: Assumptions
 ) -> float:
     panels, given = request.panels_behind, request.fault_current_a
     if _at_block(request, currents):
@@ -241,7 +248,7 @@ def _fault_a(
     return assumptions.choose("/fault_current_a", given, default, why)
 
 
-def _at_block(request: WireSizingRequest, currents: Currents) -> bool:
+def _at_block(request: WireSizingRequest, currents: DesignCurrents) -> bool:
     """Whether a circuit is small enough for a fuse block rather than a battery's post."""
     to_load = request.circuit in ("battery-to-load", "chassis-return")
     return to_load and CONTINUOUS * currents.maximum_a <= PRACTICE.figure("block-fuse")

@@ -104,8 +104,3 @@ def roof_clearance_m(rules: str) -> float:
 def _rooftop(rules: str) -> tuple[float, float]:
     row = table("wiring", "nec_rooftop").row("rules", rules)
     return float(row["below_height_m"]), float(row["add_c"])
-
-
-def thermal_insulation_factor(length_m: float) -> float | None:
-    """Factor for a cable surrounded by thermal insulation over a length [m]."""
-    return step("thermal_insulation", "to_length_m", "factor", length_m)

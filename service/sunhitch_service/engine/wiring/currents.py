@@ -1,7 +1,5 @@
 """Currents that each rule family asks of conductor and device."""
 
-import msgspec
-
 from sunhitch.texts import Text, statement
 from sunhitch.types.wiring import DesignCurrents, PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN
@@ -49,19 +47,8 @@ def operating_a(request: WireSizingRequest) -> tuple[float, Text]:
     return maximum_a(request), statement("largest-is-safe")
 
 
-class Currents(msgspec.Struct, frozen=True, gc=False):
-    """Currents under one rule family [A]; fields as in the contract's `DesignCurrents`."""
-
-    maximum_a: float
-    before_correction_a: float
-    after_correction_a: float
-    operating_a: float
-
-
-def design_currents(
-    request: WireSizingRequest, family: Family, known: Currents | None = None
-) -> Currents:
-    """Currents under one rule family.
+def before_correction_a(request: WireSizingRequest, family: Family, largest_a: float) -> float:
+    """Current that one rule family asks of a conductor before correction [A].
 
     NFPA 70 asks for 1.25 × the largest current before correction, or for the largest current after
     it: one or the other, never both factors against a corrected ampacity.
@@ -72,39 +59,30 @@ def design_currents(
         Circuit.
     family : {'nec', 'iec', 'us-33-cfr-183'}
         Rule family.
-    known : Currents or None
-        The same under another family, where that is known.
-
-    Returns
-    -------
-    Currents
-        Largest, before and after correction, operating.
+    largest_a : float
+        Largest current of the circuit [A].
 
     References
     ----------
     NFPA 70, 690.8(B) and 210.19(A); IEC 60364-4-43, 433.1; 33 CFR 183.425(b).
     """
-    largest = known.maximum_a if known else maximum_a(request)
-    operating = known.operating_a if known else operating_a(request)[0]
-    return Currents(largest, _factor(request, family) * largest, largest, operating)
+    return (CONTINUOUS if family == "nec" and request.continuous else 1.0) * largest_a
 
 
-def _factor(request: WireSizingRequest, family: Family) -> float:
-    return CONTINUOUS if family == "nec" and request.continuous else 1.0
-
-
-def explained(request: WireSizingRequest, family: Family, found: Currents) -> DesignCurrents:
-    """The same currents for the answer, with the steps in words."""
+def design_currents(request: WireSizingRequest, family: Family) -> DesignCurrents:
+    """Currents under a rule family, with the steps in words."""
+    largest = maximum_a(request)
+    before = before_correction_a(request, family, largest)
     return DesignCurrents(
-        maximum_a=found.maximum_a,
-        before_correction_a=found.before_correction_a,
-        after_correction_a=found.after_correction_a,
-        operating_a=found.operating_a,
-        how=_how(request, found.maximum_a, _factor(request, family)),
+        maximum_a=largest,
+        before_correction_a=before,
+        after_correction_a=largest,
+        operating_a=operating_a(request)[0],
+        how=_how(request, largest, before),
     )
 
 
-def _how(request: WireSizingRequest, largest: float, factor: float) -> str:
+def _how(request: WireSizingRequest, largest: float, before: float) -> str:
     panels = request.panels_behind
     told = statement("largest-current", most_a=largest)
     if panels is not None:
@@ -114,9 +92,8 @@ def _how(request: WireSizingRequest, largest: float, factor: float) -> str:
         if alike:
             isc = statement("strings-of-isc", strings=round(carried / each), each_a=each)
         told = statement("strong-sun-current", isc=isc, factor=STRONG_SUN, most_a=largest)
-    if factor <= 1.0:
+    if before <= largest:
         return statement("largest-current-only", told=told)
-    before_a = factor * largest
     return statement(
-        "largest-current-before", told=told, factor=factor, before_a=before_a, most_a=largest
+        "largest-current-before", told=told, factor=CONTINUOUS, before_a=before, most_a=largest
     )

@@ -197,7 +197,7 @@ def installation(key: InstallationKey) -> Installation:
         smallest_mm2=_smallest_mm2(rules.family, key.group, key.material),
         rungs=rungs(key.ladder, of),
         in_air=resistance_at(1.0, of, max(each.temperature_c for each in runs)),
-        sources=sources(rules, list(zip(key.runs, runs, strict=True))),
+        sources=sources(rules, runs),
         known={},
     )
 
@@ -220,7 +220,17 @@ def _size_ampacity(on: Installation, size: Size) -> SizeAmpacity:
         terminal = terminal_limit_a(rules, read, on.runs, key.terminal_c, key.ambient_c)
         ampacity = least if terminal is None else min(least, terminal)
     return SizeAmpacity(
-        warming=[_warming(on, *pair) for pair in zip(runs, on.runs, strict=True)],
+        warming=[
+            heat_balance(
+                run.base_a * tables.bundling * tables.enclosure,
+                tables.column.conductor_c - tables.column.air_c,
+                tables.column.conductor_c,
+                tables.temperature_c,
+                on.metal,
+                rules.rated_c,
+            )
+            for run, tables in zip(runs, on.runs, strict=True)
+        ],
         runs=runs,
         governing=corrected.index(least),
         base_a=min(run.base_a for run in runs),
@@ -230,16 +240,4 @@ def _size_ampacity(on: Installation, size: Size) -> SizeAmpacity:
         ampacity_a=ampacity,
         largest_device_a=largest_device_a(rules, read, ampacity, key.below_50_v),
         smallest=outcome("smallest-size", on.smallest_mm2, size.area_mm2),
-    )
-
-
-def _warming(on: Installation, run: RunAmpacity, tables: RunTables) -> HeatBalance:
-    column = tables.column
-    return heat_balance(
-        run.base_a * tables.bundling * tables.enclosure,
-        column.conductor_c - column.air_c,
-        column.conductor_c,
-        tables.temperature_c,
-        on.metal,
-        on.rules.rated_c,
     )

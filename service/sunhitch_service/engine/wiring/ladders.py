@@ -5,7 +5,10 @@ from functools import cache
 import msgspec
 
 from sunhitch.types.wiring import ConductorSize, Ladder
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.tables import number, table
+
+LADDER_TABLES: dict[Ladder, str] = {"awg": "nec_table_8", "mm2": "iec_60228"}
+"""Tables of resistance, which have a row for every size."""
 
 
 class Size(msgspec.Struct, frozen=True):
@@ -34,9 +37,14 @@ class Size(msgspec.Struct, frozen=True):
 @cache
 def sizes(ladder: Ladder) -> tuple[Size, ...]:
     """All sizes of a ladder that have a resistance in its table, smallest first."""
-    name, key = ("nec_table_8", "awg") if ladder == "awg" else ("iec_60228", "area_mm2")
-    rows = table("wiring", name).rows
-    return tuple(Size(row[key], ladder, float(row["area_mm2"])) for row in rows)
+    areas = by_size(LADDER_TABLES[ladder], "area_mm2")
+    return tuple(Size(key, ladder, area) for key, area in areas.items() if area is not None)
+
+
+@cache
+def by_size(name: str, column: str) -> dict[str, float | None]:
+    """A column of a table by the keys of its sizes, which its first column holds."""
+    return {next(iter(row.values())): number(row, column) for row in table("wiring", name).rows}
 
 
 def size_by_awg(awg: str) -> Size:

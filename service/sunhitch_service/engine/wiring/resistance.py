@@ -6,9 +6,8 @@ from functools import cache
 import msgspec
 
 from sunhitch.types.wiring import Ladder, Material
-from sunhitch_service.engine.tables import number, table
 
-from .ladders import Size, sizes
+from .ladders import LADDER_TABLES, Size, by_size, sizes
 
 FOOT_M = 0.3048
 
@@ -54,15 +53,9 @@ def metal(ladder: Ladder, material: Material, fine: bool, tinned: bool) -> Metal
     return Metal(f"{strands}_{material}{suffix}_ohm_per_km", 1000.0, 20.0, per_c)
 
 
-@cache
-def _column(ladder: Ladder, column: str) -> dict[str, float | None]:
-    name, key = ("nec_table_8", "awg") if ladder == "awg" else ("iec_60228", "area_mm2")
-    return {row[key]: number(row, column) for row in table("wiring", name).rows}
-
-
 def table_ohm_per_m(size: Size, of: Metal) -> float | None:
     """Table value of one conductor [Ω/m] at the table's temperature; None where there is none."""
-    value = _column(size.ladder, of.column)[size.key]
+    value = by_size(LADDER_TABLES[size.ladder], of.column)[size.key]
     return None if value is None else value / of.metres
 
 
@@ -73,14 +66,11 @@ class Rung(msgspec.Struct, frozen=True):
     ----------
     size : Size
         Size of the ladder.
-    label : str
-        As written on the cable.
     table_ohm : float
         One conductor at the table's temperature [Ω/m].
     """
 
     size: Size
-    label: str
     table_ohm: float
 
 
@@ -88,7 +78,7 @@ class Rung(msgspec.Struct, frozen=True):
 def rungs(ladder: Ladder, of: Metal) -> tuple[Rung, ...]:
     """All sizes that a ladder's table has a resistance for, smallest first."""
     found = [(size, table_ohm_per_m(size, of)) for size in sizes(ladder)]
-    return tuple(Rung(size, size.label, ohm) for size, ohm in found if ohm is not None)
+    return tuple(Rung(size, ohm) for size, ohm in found if ohm is not None)
 
 
 def resistance_at(table_ohm: float, of: Metal, temperature_c: float) -> float:

@@ -14,13 +14,13 @@ from sunhitch_service.engine.sources import recited
 from sunhitch_service.engine.tables import table
 
 from .case import Case
-from .currents import Currents, design_currents, others_i_sc_a
+from .currents import before_correction_a, others_i_sc_a
 from .device import Device
 from .installation import Installation, InstallationKey, SizeAmpacity, installation
 from .ladders import Size, size_of
 from .outcome import outcome
 from .resistance import Rung, resistance_at
-from .voltage_drop import Drop, drop, loop_resistance_ohm
+from .voltage_drop import drop, loop_resistance_ohm
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
 """How many sizes above the chosen one are shown."""
@@ -39,8 +39,8 @@ class LadderCase(msgspec.Struct, frozen=True):
         Ladder.
     installation : Installation
         What every size may carry.
-    currents : Currents
-        Currents under the rule family of its tables.
+    before_a : float
+        Current before correction, under the rule family of its tables [A].
     device_a : float or None
         Rating that the overcurrent device is judged by [A]; None where none is fitted.
     backfeed_a : float
@@ -52,7 +52,7 @@ class LadderCase(msgspec.Struct, frozen=True):
     case: Case
     ladder: Ladder
     installation: Installation
-    currents: Currents
+    before_a: float
     device_a: float | None
     backfeed_a: float
     least_area_mm2: float | None
@@ -77,9 +77,6 @@ def ladder_case(
         below_50_v=case.highest_v < 50.0,
     )
     on = installation(key)
-    known = case.currents
-    if on.rules.family != case.family:
-        known = design_currents(case.request, on.rules.family, known)
     backfeed_a = 0.0
     if panels is not None and case.request.circuit == "pv-string":
         backfeed_a = STRONG_SUN * others_i_sc_a(panels) + panels.battery_backfeed_a
@@ -87,7 +84,7 @@ def ladder_case(
         case=case,
         ladder=ladder,
         installation=on,
-        currents=known,
+        before_a=before_correction_a(case.request, on.rules.family, case.currents.maximum_a),
         device_a=device.judged_a if device.fitted else None,
         backfeed_a=backfeed_a,
         least_area_mm2=least_area_mm2,
@@ -187,7 +184,7 @@ def first_candidate(on: LadderCase) -> int:
 
 def _most_ohm_per_m(on: LadderCase) -> float:
     """Resistance of one conductor that just keeps the allowed drop, and a little more [Ω/m]."""
-    case, operating_a = on.case, on.currents.operating_a
+    case, operating_a = on.case, on.case.currents.operating_a
     if operating_a <= 0.0:
         return math.inf
     loop_ohm = case.allowed_drop_v * _ROUNDING / operating_a
@@ -210,24 +207,17 @@ def judge_size(on: LadderCase, rung: Rung) -> SizeResult:
     SizeResult
         Ampacity, drop, loss, and demand and capacity of every rule.
     """
-    case, operating_a = on.case, on.currents.operating_a
+    case, request, operating_a = on.case, on.case.request, on.case.currents.operating_a
     ampacity = on.installation.ampacity_of(rung.size)
     warm_c = ampacity.warmest_c(operating_a)
     ohm_per_m = resistance_at(rung.table_ohm, on.installation.metal, warm_c)
-    loop = loop_resistance_ohm(ohm_per_m, case.request.length_m, case.chassis_ohm)
-    lost = drop(operating_a, loop)
-    return _result(on, rung, ampacity, warm_c, lost)
-
-
-def _result(
-    on: LadderCase, rung: Rung, ampacity: SizeAmpacity, warm_c: float, lost: Drop
-) -> SizeResult:
-    request = on.case.request
-    hours, price = request.hours_per_year, request.energy_price_per_kwh
-    energy = None if hours is None else lost.loss_w * hours
-    rules = _rules(on, rung.size, ampacity, lost.drop_v)
+    loop_ohm = loop_resistance_ohm(ohm_per_m, request.length_m, case.chassis_ohm)
+    drop_v, loss_w = drop(operating_a, loop_ohm)
+    energy = None if request.hours_per_year is None else loss_w * request.hours_per_year
+    price = request.energy_price_per_kwh
+    rules = _rules(on, rung.size, ampacity, drop_v)
     return SizeResult(
-        size=rung.label,
+        size=rung.size.label,
         ladder=on.ladder,
         area_mm2=rung.size.area_mm2,
         verdict="fail" if "fail" in [rule.verdict for rule in rules] else "pass",
@@ -239,10 +229,10 @@ def _result(
         ampacity_a=ampacity.ampacity_a,
         largest_device_a=ampacity.largest_device_a,
         conductor_temperature_c=warm_c,
-        loop_resistance_ohm=lost.loop_ohm,
-        drop_v=lost.drop_v,
-        drop_fraction=lost.drop_v / request.voltage_v,
-        loss_w=lost.loss_w,
+        loop_resistance_ohm=loop_ohm,
+        drop_v=drop_v,
+        drop_fraction=drop_v / request.voltage_v,
+        loss_w=loss_w,
         energy_lost_wh_per_year=energy,
         cost_per_year=None if energy is None or price is None else energy / 1000.0 * price,
     )
@@ -250,16 +240,18 @@ def _result(
 
 def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) -> list[RuleOutcome]:
     """Every rule that applies to a size."""
-    currents = on.currents
     found = [on.installation.ambient]
     if on.installation.rules.family == "nec":
-        found.append(outcome("ampacity-table", currents.before_correction_a, ampacity.base_a))
-    found.append(outcome("ampacity-corrected", currents.after_correction_a, ampacity.corrected_a))
+        found.append(outcome("ampacity-table", on.before_a, ampacity.base_a))
+    after_a = on.case.currents.after_correction_a
+    found.append(outcome("ampacity-corrected", after_a, ampacity.corrected_a))
     if ampacity.terminal_a is not None:
-        demand = currents.before_correction_a
-        found.append(outcome("terminal-temperature", demand, ampacity.terminal_a))
+        found.append(outcome("terminal-temperature", on.before_a, ampacity.terminal_a))
     if on.device_a is not None:
-        found += _of_device(on.device_a, ampacity)
+        if ampacity.small_a is not None:
+            found.append(outcome("small-conductor", on.device_a, ampacity.small_a))
+        largest_a = ampacity.largest_device_a
+        found.append(outcome("device-protects-conductor", on.device_a, largest_a))
     elif on.backfeed_a > 0.0:
         found.append(outcome("string-backfeed", on.backfeed_a, ampacity.ampacity_a))
     if (bears_a := on.case.request.bears_a) is not None:
@@ -268,12 +260,4 @@ def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) ->
     found.append(ampacity.smallest)
     if on.least_area_mm2 is not None:
         found.append(outcome("equivalent-area", on.least_area_mm2, size.area_mm2))
-    return found
-
-
-def _of_device(device_a: float, ampacity: SizeAmpacity) -> list[RuleOutcome]:
-    """Rules of a device that is fitted."""
-    found = [outcome("device-protects-conductor", device_a, ampacity.largest_device_a)]
-    if ampacity.small_a is not None:
-        found.insert(0, outcome("small-conductor", device_a, ampacity.small_a))
     return found

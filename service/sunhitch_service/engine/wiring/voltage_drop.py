@@ -1,25 +1,5 @@
 """Voltage drop and loss of a direct-current circuit."""
 
-import msgspec
-
-
-class Drop(msgspec.Struct, frozen=True, gc=False):
-    """What a circuit loses on the way.
-
-    Parameters
-    ----------
-    loop_ohm : float
-        Resistance there and back [Ω].
-    drop_v : float
-        Voltage lost [V].
-    loss_w : float
-        Power lost [W].
-    """
-
-    loop_ohm: float
-    drop_v: float
-    loss_w: float
-
 
 def loop_resistance_ohm(
     ohm_per_m: float, length_m: float, chassis_ohm: float | None = None
@@ -44,9 +24,9 @@ def loop_resistance_ohm(
     return 2.0 * one_way if chassis_ohm is None else one_way + chassis_ohm
 
 
-def drop(current_a: float, loop_ohm: float) -> Drop:
+def drop(current_a: float, loop_ohm: float) -> tuple[float, float]:
     """Drop I·R [V] and loss I²·R [W] at a current."""
-    return Drop(loop_ohm, current_a * loop_ohm, current_a**2 * loop_ohm)
+    return current_a * loop_ohm, current_a**2 * loop_ohm
 
 
 def longest_m(length_m: float, drop_v: float, allowed_v: float, chassis_v: float = 0.0) -> float:
