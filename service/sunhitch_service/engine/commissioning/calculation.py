@@ -19,7 +19,7 @@ from sunhitch_service.engine.rules.readings import insulation, polarity, taken_t
 from .checklist import checklist
 from .diagnosis import NO_FAULT, days, diagnosis_of
 from .evidence import figures_of
-from .follow_up import follow_ups, loss_check
+from .follow_up import follow_ups
 from .judge import judged, system_voltage_v
 from .setup import CommissioningInspection, settle
 
@@ -58,11 +58,12 @@ def commissioning_check(request: CommissioningCheckRequest) -> CommissioningChec
     ]
     results = [result for result, _ in outcomes]
     tests = _tests(inspection, results, [checks for _, checks in outcomes])
-    trends = follow_ups(inspection, results)
+    followed = follow_ups(inspection, results)
+    trends = [trend for trend, _ in followed]
     checks = [
         *map(together, found),
         *(c for group in tests.values() for c in group),
-        *map(loss_check, trends),
+        *(check for _, check in followed),
     ]
     return CommissioningCheckAnswer(
         **common(request, checks, inspection.assumptions, cautions(*_CAUTIONS)),

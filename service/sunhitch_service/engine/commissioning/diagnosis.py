@@ -189,7 +189,8 @@ def verdict_on(day: Day) -> Verdict:
 
 def causes_of(day: Day) -> list[Cause]:
     """Every cause worth naming, likeliest first."""
-    rows, best = cause_rows(), _best(day)
+    order: list[int] = np.argsort(day.weights, kind="stable").tolist()
+    rows, best = cause_rows(), {day.tried[row].code: day.tried[row] for row in order}
     found = [
         Cause(
             code=code,
@@ -201,12 +202,6 @@ def causes_of(day: Day) -> list[Cause]:
         for code, share in day.shares.items()
     ]
     return [cause for cause in found if cause.share_fraction >= _LEAST_REPORTED] or found[:1]
-
-
-def _best(day: Day) -> dict[CauseCode, Hypothesis]:
-    """Likeliest hypothesis of every cause."""
-    order: list[int] = np.argsort(day.weights, kind="stable").tolist()
-    return {day.tried[row].code: day.tried[row] for row in order}
 
 
 def is_explained(day: Day) -> bool:

@@ -93,32 +93,22 @@ def figures(
     base = predicted(reading, terminals(strings, cable, light, heat))
     brighter = predicted(reading, terminals(strings, cable, light * (1 + _STEP_SHARE), heat))
     warmer = predicted(reading, terminals(strings, cable, light, heat + _STEP_K))
-    measured = _measured_of(reading)
+    volts, amperes = reading.voltage_v, reading.current_a
+    power = None if volts is None or amperes is None else volts * amperes
+    measured = {"voltage": volts, "current": amperes, "power": power}
     return [
         Figure(
             quantity=name,
             reading=reading,
             at=at,
-            measured=measured.get(name, base[name]),
+            measured=base[name] if (own := measured[name]) is None else own,
             expected=base[name],
-            by_light=_slope(brighter[name], base[name], _STEP_SHARE),
-            by_heat=_slope(warmer[name], base[name], _STEP_K),
+            by_light=float(np.log(brighter[name] / base[name])) / _STEP_SHARE,
+            by_heat=float(np.log(warmer[name] / base[name])) / _STEP_K,
             own_share=_own_share(inspection, name),
         )
         for name in base
     ]
-
-
-def _measured_of(reading: Reading) -> dict[MeasuredQuantity, float]:
-    """What was read, by quantity; power where both voltage and current were."""
-    found: dict[MeasuredQuantity, float] = {}
-    if reading.voltage_v is not None:
-        found["voltage"] = reading.voltage_v
-    if reading.current_a is not None:
-        found["current"] = reading.current_a
-    if reading.voltage_v is not None and reading.current_a is not None:
-        found["power"] = reading.voltage_v * reading.current_a
-    return found
 
 
 def predicted(
@@ -192,10 +182,6 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     tracked *= np.where(volts, 1.0, -1.0)
     total += same * (np.outer(own_light, own_light) + np.outer(tracked, tracked))
     return np.asarray(total + model + alike_panels + np.diag(each), dtype=np.float64)
-
-
-def _slope(changed: float, base: float, step: float) -> float:
-    return float(np.log(changed / base)) / step
 
 
 def _own_share(inspection: CommissioningInspection, quantity: MeasuredQuantity) -> float:

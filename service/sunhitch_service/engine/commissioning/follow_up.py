@@ -12,7 +12,7 @@ from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.rules.readings import yearly_loss
 from sunhitch_service.engine.sky import unix_seconds
 
-from .practice import trend
+from .practice import figure
 from .setup import CommissioningInspection
 
 _YEAR_S = 365.25 * 86_400.0
@@ -70,8 +70,10 @@ def robust_trend(years: Array, shares: Array) -> Trend:
     )
 
 
-def follow_ups(inspection: CommissioningInspection, results: list[ReadingResult]) -> list[FollowUp]:
-    """Trend of every kind of reading that was repeated over more than a month.
+def follow_ups(
+    inspection: CommissioningInspection, results: list[ReadingResult]
+) -> list[tuple[FollowUp, Check]]:
+    """Trend of every kind of reading that was repeated over more than a month, and its check.
 
     Parameters
     ----------
@@ -82,7 +84,7 @@ def follow_ups(inspection: CommissioningInspection, results: list[ReadingResult]
 
     Returns
     -------
-    list of FollowUp
+    list of (FollowUp, Check)
         Perhaps with `not-enough-evidence`.
     """
     series: dict[tuple[str, ReadingKind], list[tuple[float, float]]] = defaultdict(list)
@@ -90,28 +92,24 @@ def follow_ups(inspection: CommissioningInspection, results: list[ReadingResult]
         if result.verdict != "not-assessed":
             share = result.quantities[-1].of_expected_fraction
             series[reading.of, reading.kind].append((unix_seconds(reading.taken_at), share))
+    dated = {key: np.array(sorted(points)).T for key, points in series.items()}
     return [
-        _follow_up(of, kind, sorted(points))
-        for (of, kind), points in series.items()
-        if _span(points) >= trend("short-span")
+        _follow_up(of, kind, times, shares)
+        for (of, kind), (times, shares) in dated.items()
+        if (times[-1] - times[0]) / _YEAR_S >= figure("short-span")
     ]
 
 
-def _span(points: list[tuple[float, float]]) -> float:
-    times = [t for t, _ in points]
-    return (max(times) - min(times)) / _YEAR_S
-
-
-def _follow_up(of: str, kind: ReadingKind, points: list[tuple[float, float]]) -> FollowUp:
-    times, shares = np.array(points).T
+def _follow_up(of: str, kind: ReadingKind, times: Array, shares: Array) -> tuple[FollowUp, Check]:
     years = (times - times[0]) / _YEAR_S
-    found = robust_trend(years, shares)
-    span = float(years[-1])
-    outcome, why = _outcome(_judged(of, kind, len(points), span, found), found)
-    return FollowUp(
+    found, span = robust_trend(years, shares), float(years[-1])
+    subject = statement("readings-of", of=of, kind=kind)
+    judged = yearly_loss(subject, len(times), span, found.loss, found.low, found.high)
+    outcome, why = _outcome(judged, found)
+    told = FollowUp(
         of=of,
         kind=kind,
-        readings=len(points),
+        readings=len(times),
         span_years=span,
         outcome=outcome,
         yearly_loss_fraction=found.loss,
@@ -120,17 +118,7 @@ def _follow_up(of: str, kind: ReadingKind, points: list[tuple[float, float]]) ->
         scatter_fraction=found.scatter,
         why=why,
     )
-
-
-def _judged(of: str, kind: ReadingKind, readings: int, span: float, found: Trend) -> Check:
-    return yearly_loss(
-        statement("readings-of", of=of, kind=kind),
-        readings,
-        span,
-        found.loss,
-        found.low,
-        found.high,
-    )
+    return told, judged
 
 
 def _outcome(judged: Check, found: Trend) -> tuple[LossOutcome, str]:
@@ -142,10 +130,3 @@ def _outcome(judged: Check, found: Trend) -> tuple[LossOutcome, str]:
     if found.loss < 0.0:
         return "no-loss-shown", statement("readings-rise", interval=interval)
     return "loss-shown", statement("loss-is-shown", loss_fraction=found.loss, interval=interval)
-
-
-def loss_check(found: FollowUp) -> Check:
-    """Yearly loss of a trend beside what is published."""
-    low, high = found.low_fraction, found.high_fraction
-    trend_found = Trend(found.yearly_loss_fraction, low, high, found.scatter_fraction)
-    return _judged(found.of, found.kind, found.readings, found.span_years, trend_found)

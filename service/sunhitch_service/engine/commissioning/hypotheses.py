@@ -222,15 +222,12 @@ def _weak_groups(string: StringState) -> Iterator[tuple[CauseCode, str, StringSt
         for number in (1, 2)[: len(layout.bypass) * string.in_series]:
             whole = WeakGroup(size, guarded, 0.15, size, layout.paths_in_parallel)
             dim = replace(string, weak=whole, weak_groups=number)
-            yield "shaded-cells", statement("skipped-under-load", groups=_groups(number)), dim
+            told = statement("bypass-groups", groups=number)
+            if number == 1:
+                told = statement("one-bypass-group")
+            yield "shaded-cells", statement("skipped-under-load", groups=told), dim
         shorted = replace(string, lost_positions=float(size))
         yield "shorted-group", statement("group-never-adds"), shorted
-
-
-def _groups(number: int) -> str:
-    if number == 1:
-        return statement("one-bypass-group")
-    return statement("bypass-groups", groups=number)
 
 
 def _contacts(

@@ -1,7 +1,6 @@
 """The reading that tells most: expected information about the cause, from what is known so far."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,16 +30,6 @@ _LEAST_DOUBT = 0.05
 """Entropy of the causes below which nothing is left to ask [nat]."""
 
 
-@dataclass(frozen=True, slots=True)
-class _PossibleReading:
-    """A possible reading: its figure, mean [ln] under every hypothesis, deviation, information."""
-
-    item: Figure
-    means: Array
-    deviation: float
-    information: float
-
-
 def next_reading(day: Day) -> NextReading | None:
     """Reading with the largest expected information about the cause.
 
@@ -63,17 +52,20 @@ def next_reading(day: Day) -> NextReading | None:
     if doubt < _LEAST_DOUBT:
         return None
     likely = np.flatnonzero(day.weights > 1e-4 * day.weights.max())
-    told = [_told(day, item, likely) for item in _candidates(day)]
-    best = max(told, key=lambda one: one.information, default=None)
-    if best is None:
+    told = [(item, *_outcomes(day, item, likely)) for item in _candidates(day)]
+    if not told:
         return None
-    reading, quantity = best.item.reading, best.item.quantity
+    codes = [day.tried[row].code for row in likely.tolist()]
+    weights = day.weights[likely]
+    gains = [information(codes, weights, means, deviation) for _, means, deviation in told]
+    best = int(np.argmax(gains))
+    item, means, deviation = told[best]
     return NextReading(
-        kind=reading.kind,
-        of=reading.of,
-        quantity=quantity,
-        doubt_removed_fraction=min(1.0, best.information / doubt),
-        tells=_words(day, best, likely),
+        kind=item.reading.kind,
+        of=item.reading.of,
+        quantity=item.quantity,
+        doubt_removed_fraction=min(1.0, gains[best] / doubt),
+        tells=_words(item, codes, weights, means, deviation),
     )
 
 
@@ -102,17 +94,14 @@ def _candidates(day: Day) -> list[Figure]:
     ]
 
 
-def _told(day: Day, item: Figure, likely: Rows) -> _PossibleReading:
-    """What a figure would be under every likely hypothesis, given the readings taken so far."""
+def _outcomes(day: Day, item: Figure, likely: Rows) -> tuple[Array, float]:
+    """Mean of a figure [ln] under every likely hypothesis, given what was read, and deviation."""
     covariances = covariance(day.inspection, [*day.figures, item])
     gain = np.linalg.solve(covariances[:-1, :-1], covariances[:-1, -1])
     deviation = float(np.sqrt(max(covariances[-1, -1] - gain @ covariances[:-1, -1], 1e-12)))
-    rows: list[int] = likely.tolist()
-    tried = [day.tried[row] for row in rows]
+    tried = [day.tried[row] for row in likely.tolist()]
     own = shifts(day.inspection, tried, [item])[:, 0]
-    means = own + (day.off - day.shifts[likely]) @ gain
-    told = information([one.code for one in tried], day.weights[likely], means, deviation)
-    return _PossibleReading(item, means, deviation, told)
+    return own + (day.off - day.shifts[likely]) @ gain, deviation
 
 
 def information(
@@ -142,26 +131,26 @@ def information(
     return float(np.sum(joint[seen] * np.log(joint[seen] / apart[seen])))
 
 
-def _words(day: Day, told: _PossibleReading, likely: Rows) -> str:
+def _words(
+    item: Figure, codes: list[CauseCode], weights: Array, means: Array, deviation: float
+) -> str:
     """The two causes that the figure tells apart best, and where it lies for each."""
-    rows, weights = cause_rows(), day.weights[likely]
-    listed: list[int] = likely.tolist()
-    codes: list[CauseCode] = [day.tried[row].code for row in listed]
+    rows = cause_rows()
     mean: dict[CauseCode, float] = {}
     share: dict[CauseCode, float] = {}
     for code in dict.fromkeys(codes):
         own = np.array([c == code for c in codes])
         share[code] = float(weights[own].sum())
-        mean[code] = float(told.means[own] @ weights[own] / share[code])
+        mean[code] = float(means[own] @ weights[own] / share[code])
     first = max(share, key=lambda code: share[code])
-    apart = {code: abs(mean[code] - mean[first]) / told.deviation for code in share}
+    apart = {code: abs(mean[code] - mean[first]) / deviation for code in share}
     other = max(share, key=lambda code: share[code] * min(3.0, apart[code]))
-    unit = unit_of(f"measured-{told.item.quantity}")
+    unit = unit_of(f"measured-{item.quantity}")
 
     def near(code: CauseCode) -> str:
-        value = told.item.expected * np.exp(mean[code])
+        value = item.expected * np.exp(mean[code])
         return statement("near-value", value=value, unit=unit, title=rows[code]["title"])
 
     return statement(
-        "next-reading-tells", quantity=told.item.quantity, first=near(first), other=near(other)
+        "next-reading-tells", quantity=item.quantity, first=near(first), other=near(other)
     )

@@ -14,8 +14,7 @@ from sunhitch.types.commissioning import (
     Reading,
     ReadingKind,
 )
-from sunhitch.types.panel import CellLayout, Panel, PanelType
-from sunhitch_service.engine.pv.cell import Array
+from sunhitch.types.panel import Panel, PanelType
 from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.solution import Interconnection, MaximumPower, maximum_power
 from sunhitch_service.engine.rules.readings import least_normal
@@ -107,14 +106,21 @@ def sound_readings(inspection: CommissioningInspection) -> dict[str, ReadingBand
 
 
 def half_lit(inspection: CommissioningInspection, cover: Cover) -> MaximumPower:
-    """Most power of one panel of a `sound_array` under a light-tight cover, cell by cell."""
+    """Most power of one panel of a `sound_array` under a light-tight cover, cell by cell.
+
+    Of cells whole paths are covered where there are two.
+    """
     kind, at = inspection.panels[_PANEL], inspection.conditions[0]
     layout = kind.layout
     light = np.ones((layout.paths_in_parallel, layout.positions_in_series))
     if cover == "groups":
-        _cover_groups(layout, light)
+        half = layout.bypass[: (len(layout.bypass) + 1) // 2]
+        light[:, : half[-1].last + 1] = 0.0
+    elif cover == "cells" and layout.paths_in_parallel > 1:
+        light[: layout.paths_in_parallel // 2] = 0.0
     elif cover == "cells":
-        _cover_cells(layout, light)
+        for group in layout.bypass:
+            light[:, group.first : (group.first + group.last) // 2 + 1] = 0.0
     lit = lit_panel(kind, at.irradiance_w_m2, at.cell_c, light)
     return maximum_power({_PANEL: lit}, Interconnection([[_PANEL]]))
 
@@ -129,17 +135,3 @@ def _band(quantity: MeasuredQuantity, expected: float, share: float) -> ReadingB
     uncertainty = figure("coverage") * share * expected
     low = max(0.0, least_normal(quantity, expected) - uncertainty)
     return ReadingBand(expected, low, expected + uncertainty)
-
-
-def _cover_groups(layout: CellLayout, light: Array) -> None:
-    half = layout.bypass[: (len(layout.bypass) + 1) // 2]
-    light[:, : half[-1].last + 1] = 0.0
-
-
-def _cover_cells(layout: CellLayout, light: Array) -> None:
-    """Whole paths where there are two."""
-    if layout.paths_in_parallel > 1:
-        light[: layout.paths_in_parallel // 2] = 0.0
-        return
-    for group in layout.bypass:
-        light[:, group.first : (group.first + group.last) // 2 + 1] = 0.0
