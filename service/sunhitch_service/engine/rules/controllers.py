@@ -3,7 +3,7 @@
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
 
-from .judging import at_most, check
+from .judging import at_most
 from .limits import limit
 from .rule import rule
 
@@ -38,10 +38,10 @@ def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: Wir
         Rule set.
     """
     code, strong = "controller-short-circuit", maximum_current_a(i_sc_a)
-    if input_a is None:
-        return check(rule(code, subject, rules=rules, remedy="unknown"), "not-assessed", strong)
-    told = rule(code, subject, rules=rules, remedy="fewer", wanted_a=strong)
-    return at_most(told, strong, input_a, beyond="review" if i_sc_a <= input_a else None)
+    remedy = "unknown" if input_a is None else "fewer"
+    told = rule(code, subject, rules=rules, remedy=remedy, wanted_a=strong)
+    weak: Verdict | None = "review" if input_a is not None and i_sc_a <= input_a else None
+    return at_most(told, strong, input_a, beyond=weak)
 
 
 def array_power(subject: str, p_mp_w: float, largest_w: float) -> Check:

@@ -16,7 +16,7 @@ MOST_TIMES = 1e9
 def at_most(
     rule: Rule,
     demand: float,
-    capacity: float,
+    capacity: float | None,
     review_above: float = 1.0,
     beyond: Verdict | None = None,
 ) -> Check:
@@ -27,7 +27,7 @@ def at_most(
     rule : Rule
         What is checked.
     demand, capacity : float
-        In the rule's unit, not negative.
+        In the rule's unit, not negative; without a capacity nothing is assessed.
     review_above : float
         Utilisation above which a pass becomes a `review`.
     beyond : Verdict or None
@@ -38,6 +38,8 @@ def at_most(
     Check
         With utilisation = demand ÷ capacity; without one where nothing is allowed.
     """
+    if capacity is None:
+        return check(rule, "not-assessed", demand)
     failed = beyond or rule.entry.severity
     if demand > MOST_TIMES * capacity or capacity <= 0.0:
         fits = demand <= capacity

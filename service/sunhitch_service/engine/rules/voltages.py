@@ -119,11 +119,9 @@ def system_voltage_in_light(
     subject: str, voltage_v: float, rating_v: float | None, panels_in_series: int
 ) -> Check:
     """Open-circuit voltage at the temperature asked about against the panels' rating [V]."""
-    if rating_v is None:
-        told = rule("system-voltage-in-light", subject, remedy="unknown")
-        return check(told, "not-assessed", voltage_v)
-    fitting = max(1, largest_series_count(voltage_v / panels_in_series, rating_v))
-    told = rule("system-voltage-in-light", subject, remedy="fewer", fitting=fitting)
+    fitting = largest_series_count(voltage_v / panels_in_series, rating_v or 0.0)
+    remedy = "unknown" if rating_v is None else "fewer"
+    told = rule("system-voltage-in-light", subject, remedy=remedy, fitting=max(1, fitting))
     return at_most(told, voltage_v, rating_v)
 
 

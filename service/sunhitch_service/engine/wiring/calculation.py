@@ -35,7 +35,7 @@ from sunhitch_service.engine.tables import table
 from .case import Case, resolve
 from .citation import cited, group_of
 from .device import Device, device_checks, disconnects, find_device, protection_of
-from .entry import cable_entry, entry_checks, unknown_cables_check, with_diameters
+from .entry import cable_entry, entry_checks, with_diameters
 from .ladders import size_of
 from .remedies import clips, remedy
 from .search import judge_size, ladder_case, search
@@ -182,7 +182,7 @@ def _entry(
     size = own.chosen.size if own.chosen else ""
     asked = with_diameters(asked, size, case.group, assumptions)
     if not asked.cable_diameters_mm:
-        return None, [unknown_cables_check()]
+        return None, [check(rule("cable-entry", remedy="unknown"), "not-assessed")]
     entry = cable_entry(asked)
     return entry, entry_checks(asked, entry)
 

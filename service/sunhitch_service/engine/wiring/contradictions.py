@@ -125,9 +125,8 @@ def _conductor(request: WireSizingRequest, faults: Faults) -> None:
 
 
 def _runs(request: WireSizingRequest, faults: Faults) -> None:
-    total_m = 0.0
+    total_m = sum(run.length_m or 0.0 for run in request.runs)
     for index, run in enumerate(request.runs):
-        total_m += run.length_m or 0.0
         off_roof = run.where != "on-roof"
         faults.add_if(
             off_roof and run.height_above_roof_m is not None,

@@ -221,14 +221,9 @@ def _ratings(case: Case, device: Device) -> list[Check]:
         fault_a=need.fault_a,
         families=able,
     )
-    if chosen is None:
-        return [
-            check(volts, "not-assessed", need.voltage_v),
-            check(breaks, "not-assessed", need.fault_a),
-        ]
     return [
-        at_most(volts, need.voltage_v, chosen.voltage_rating_v),
-        at_most(breaks, need.fault_a, chosen.interrupting_rating_a),
+        at_most(volts, need.voltage_v, None if chosen is None else chosen.voltage_rating_v),
+        at_most(breaks, need.fault_a, None if chosen is None else chosen.interrupting_rating_a),
     ]
 
 

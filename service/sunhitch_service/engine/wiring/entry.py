@@ -70,24 +70,21 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
     glands = [gland for each in request.cable_diameters_mm if (gland := gland_for(each))]
     thickest = max(request.cable_diameters_mm)
     bend = thickest * (5.0 if request.flexes else 4.0)
+    sealant = statement("no-sealant")
+    if request.on_roof:
+        sealant = statement("elastic-sealant")
     return EntryAnswer(
         glands=glands,
         bend_radius_mm=bend,
         drip_loop_mm=max(50.0, 2.0 * bend),
         edge_protection=_EDGE[request.sheet],
-        sealant=_sealant(request),
-        steps=_steps(request, glands, bend),
+        sealant=sealant,
+        steps=_steps(request, glands, bend, sealant),
         basis=basis("practice", "Cable entry", statement("bend-radius-read")).key,
     )
 
 
-def _sealant(request: EntryRequest) -> str:
-    if not request.on_roof:
-        return statement("no-sealant")
-    return statement("elastic-sealant")
-
-
-def _steps(request: EntryRequest, glands: list[Gland], bend_mm: float) -> list[str]:
+def _steps(request: EntryRequest, glands: list[Gland], bend_mm: float, sealant: str) -> list[str]:
     sizes = sorted({gland.hole_mm for gland in glands}, key="{:g}".format)
     holes = together("comma", [statement("hole-of", hole_mm=size) for size in sizes])
     steps = [
@@ -98,7 +95,7 @@ def _steps(request: EntryRequest, glands: list[Gland], bend_mm: float) -> list[s
         if holes
         else statement("entry-box"),
         _EDGE[request.sheet],
-        _sealant(request),
+        sealant,
         statement("tighten-gland"),
         statement("bend-no-tighter", bend_mm=bend_mm),
     ]
@@ -137,11 +134,6 @@ def with_diameters(
             assumptions.note("/entry/cable_diameters_mm", usual, why)
             return msgspec.structs.replace(request, cable_diameters_mm=[usual, usual])
     return request
-
-
-def unknown_cables_check() -> Check:
-    """Entry of cables whose diameter is neither given nor listed."""
-    return check(rule("cable-entry", remedy="unknown"), "not-assessed")
 
 
 def entry_checks(request: EntryRequest, answer: EntryAnswer) -> list[Check]:

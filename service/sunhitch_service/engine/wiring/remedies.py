@@ -43,27 +43,27 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
         return _drop(case, outcome, size)
     if code == "ampacity-corrected" and outcome.capacity <= 0.0:
         return ("none",), {}
-    split: dict[str, tuple[str, ...]] = {
-        "ambient-in-table": ("boat" if case.family == "us-33-cfr-183" else "hotter", *lifted),
-        "ampacity-corrected": ("more", *lifted, "split"),
-        "smallest-size": ("",),
-        "equivalent-area": ("",),
-        "overcurrent-protection": ("",),
+    hotter = "boat" if case.family == "us-33-cfr-183" else "hotter"
+    told: dict[str, Remedy] = {
+        "ambient-in-table": (
+            (hotter, *lifted),
+            {"air_c": need, "table_c": outcome.capacity, "clips": clips},
+        ),
+        "ampacity-corrected": (("more", *lifted, "split"), {"wanted_a": need, "clips": clips}),
+        "smallest-size": (("",), {"wanted_mm2": need}),
+        "equivalent-area": (("",), {"wanted_mm2": need}),
+        "overcurrent-protection": (
+            ("",),
+            {
+                "lasting_a": need,
+                "largest_device_a": size.largest_device_a,
+                "from_end": statement("whole-build"),
+            },
+        ),
+        "small-conductor": (("", "split"), {"device_a": need}),
+        "device-protects-conductor": (("", "split"), {"device_a": need}),
     }
-    figures: dict[str, dict[str, Parameter]] = {
-        "ambient-in-table": {"air_c": need, "table_c": outcome.capacity, "clips": clips},
-        "ampacity-corrected": {"wanted_a": need, "clips": clips},
-        "smallest-size": {"wanted_mm2": need},
-        "equivalent-area": {"wanted_mm2": need},
-        "overcurrent-protection": {
-            "lasting_a": need,
-            "largest_device_a": size.largest_device_a,
-            "from_end": statement("whole-build"),
-        },
-        "small-conductor": {"device_a": need},
-        "device-protects-conductor": {"device_a": need},
-    }
-    return split.get(code, ("", "split")), figures.get(code, {"wanted_a": need})
+    return told.get(code, (("", "split"), {"wanted_a": need}))
 
 
 def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
@@ -105,7 +105,12 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     words = "" if _BY_HEAT.isdisjoint(own.governing.split(", ")) else clip_words(case)
     if not words:
         return []
-    lifted = msgspec.structs.replace(case, runs=[_lifted(case, run) for run in case.runs])
+    off_skin = {"height_above_roof_m": _clearance_m(case)}
+    runs = [
+        msgspec.structs.replace(run, **off_skin) if _on_skin(case, run) else run
+        for run in case.runs
+    ]
+    lifted = msgspec.structs.replace(case, runs=runs)
     found = search(ladder_case(lifted, device, own.ladder, None)).chosen
     if found is None or (own.chosen is not None and found.area_mm2 >= own.chosen.area_mm2):
         return []
@@ -143,9 +148,3 @@ def _clearance_m(case: Case) -> float:
 
 def _on_skin(case: Case, run: Run) -> bool:
     return run.where == "on-roof" and (run.height_above_roof_m or 0.0) < _clearance_m(case)
-
-
-def _lifted(case: Case, run: Run) -> Run:
-    if not _on_skin(case, run):
-        return run
-    return msgspec.structs.replace(run, height_above_roof_m=_clearance_m(case))
