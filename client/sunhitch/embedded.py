@@ -1,5 +1,7 @@
 """Runs the engine in this process: the calls and the errors of the service, without a service."""
 
+from collections.abc import Generator
+from contextlib import contextmanager
 from dataclasses import replace
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
@@ -7,16 +9,15 @@ from typing import TYPE_CHECKING, Any
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
 from .exchange import Call, Exchange, Lookup, RawAnswer, read_request
-from .faults import fault_at
 from .pictures import WORKBOOKS
-from .problems import contradictory, malformed, not_acceptable
+from .problems import malformed, not_acceptable, read_problem
 from .selection import unknown_names
 from .types.stream import answer_line, problem_line
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from sunhitch_service.calculations.calculation import Rendering
+    from sunhitch_service.tasks.forms import Form
 
 _ENGINE = ("sunhitch_service.calculations", "numpy", "ortools", "pvlib", "scipy", "shapely")
 
@@ -71,23 +72,15 @@ def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> RawAn
 
 def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     """Answer one request, through the same strict decoder and encoder as in the service."""
-    from sunhitch_service.engine.errors import ContradictionError
-
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
-    if exchange.drawn_as and exchange.drawn_as not in WORKBOOKS:
-        _rendering(exchange, exchange.drawn_as, exchange.view)
+    if exchange.drawn_as:
+        _form(exchange, exchange.drawn_as, exchange.view)
     _require_names(exchange)
-    try:
+    with _faults_told(exchange):
         result = _calculated(exchange, request, executor)
-    except ContradictionError as contradiction:
-        faults = [fault_at(fault.pointer, fault.message) for fault in contradiction.faults]
-        problem = contradictory(faults, exchange.request_id)
-        raise service_error(problem, exchange.request_id) from contradiction
 
     def draw(_asked: Exchange, media_type: str, view: str) -> bytes:
-        if media_type in WORKBOOKS:
-            return _workbook(exchange, media_type, view, request, result)
-        return _rendering(exchange, media_type, view).draw(request, result).encode()
+        return _form(exchange, media_type, view).body(request, result)
 
     if exchange.drawn_as:
         drawn = draw(exchange, exchange.drawn_as, exchange.view)
@@ -96,16 +89,16 @@ def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     return RawAnswer(body, exchange.request_id, draw=draw)
 
 
-def _workbook(exchange: Exchange, media_type: str, view: str, request: Any, result: Any) -> bytes:  # noqa: ANN401
-    """Everything, or the one table of that name."""
-    from sunhitch_service.calculations import calculation_of
-    from sunhitch_service.drawing.spreadsheet import spreadsheet
+@contextmanager
+def _faults_told(call: Call) -> Generator[None]:
+    """Refuse what the engine refuses with the document that the service would send."""
+    from sunhitch_service.tasks.problems import CALLERS_FAULTS, as_problem
 
-    offered = calculation_of(exchange.operation).renderings
-    if view:
-        offered = (_rendering(exchange, "text/csv", view),)
-    tables = {one.view: one.columns(request, result) for one in offered if one.columns}
-    return spreadsheet(media_type, request, result, tables, whole=not view)
+    try:
+        yield
+    except CALLERS_FAULTS as fault:
+        problem = read_problem(as_problem(fault).body(call.request_id), call.request_id)
+        raise service_error(problem, call.request_id) from fault
 
 
 def _require_names(exchange: Exchange) -> None:
@@ -132,34 +125,32 @@ def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -
 
 def _found(call: Lookup) -> bytes:
     """Answer a flat question, read from the same texts as in the service."""
-    from sunhitch_service.engine.errors import ContradictionError
-    from sunhitch_service.quick.questions import ANSWERING
-    from sunhitch_service.quick.reading import UnreadableError, located, read
+    from sunhitch_service.quick.reading import read
+    from sunhitch_service.tasks.question import answer
 
-    try:
+    with _faults_told(call):
         asked = read(call.question, {name: [text] for name, text in call.given.items()})
-        return encode(ANSWERING[call.question.name].answer(asked), texts=call.options.texts)
-    except UnreadableError as refusal:
-        told = contradictory if refusal.contradictory else malformed
-        raise service_error(told(refusal.faults, call.request_id), call.request_id) from None
-    except ContradictionError as refusal:
-        found = [fault_at(one.pointer, one.message) for one in refusal.faults]
-        faults = located(call.question, call.given, found)
-        raise service_error(contradictory(faults, call.request_id), call.request_id) from None
+        return answer((call.question.name, asked, call.given.keys(), call.options.texts))[1]
 
 
-def _rendering(exchange: Exchange, media_type: str, view: str) -> "Rendering":
-    """The one of that name and type; without a name the first of those asked for, or of all."""
+def _form(exchange: Exchange, media_type: str, view: str) -> "Form":
+    """The drawing of that name and type; without a name the first of those asked for, or of all.
+
+    A workbook holds every table, or the one of that name.
+    """
     from sunhitch_service.calculations import calculation_of
+    from sunhitch_service.tasks.forms import Form
 
     offered = calculation_of(exchange.operation).renderings
-    fitting = [
-        one for one in offered if media_type in ("", one.media_type) and view in ("", one.view)
-    ]
+    if media_type in WORKBOOKS and not view:
+        return Form(media_type, offered)
+    kind = "text/csv" if media_type in WORKBOOKS else media_type
+    fitting = [one for one in offered if kind in ("", one.media_type) and view in ("", one.view)]
     if not fitting:
         names = ["application/json", *(f"{one.media_type} ({one.view})" for one in offered)]
         raise service_error(not_acceptable(names, exchange.request_id), exchange.request_id)
-    return next((one for one in fitting if one.view in exchange.views), fitting[0])
+    drawn = next((one for one in fitting if one.view in exchange.views), fitting[0])
+    return Form(media_type, (drawn,), whole=False)
 
 
 class EmbeddedTransport:

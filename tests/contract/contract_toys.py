@@ -21,7 +21,7 @@ from sunhitch_service.calculations.calculation import (
 )
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.errors import ContradictionError, Fault
 
 
 class Round(Input, tag_field="kind", tag="round", kw_only=True):
@@ -67,15 +67,15 @@ def _answer(request: ToyRequest, area_m2: float) -> ToyAnswer:
 
 def add_up(request: ToyRequest) -> ToyAnswer:
     """Area of all shapes; a large one must have a height."""
-    faults = Faults()
-    faults.add_if(
-        request.size == "large" and request.height_m is None,
-        "/height_m",
-        Text("A large one needs a height; give `height_m`.", "mend", {}),
-    )
-    seven = Text("Seven is never right; give 6 or 8.", "mend", {})
-    faults.add_if(request.copies == 7, "/copies", seven)
-    faults.raise_any()
+    faults: list[Fault] = []
+    if request.size == "large" and request.height_m is None:
+        needed = Text("A large one needs a height; give `height_m`.", "mend", {})
+        faults.append(Fault("/height_m", needed))
+    if request.copies == 7:
+        seven = Text("Seven is never right; give 6 or 8.", "mend", {})
+        faults.append(Fault("/copies", seven))
+    if faults:
+        raise ContradictionError(faults)
     return _answer(request, request.copies * sum(_area(shape) for shape in request.shapes))
 
 

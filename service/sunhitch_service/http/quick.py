@@ -16,11 +16,11 @@ from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
 from sunhitch_service.quick.parameters import least
 from sunhitch_service.quick.questions import ANSWERING
-from sunhitch_service.quick.reading import UnreadableError, located, read
+from sunhitch_service.quick.reading import UnreadableError, read
 from sunhitch_service.quick.writing import as_xml
 from sunhitch_service.schema.paths import QUICK
 from sunhitch_service.tasks.media_types import CSV, JSON, TEXT, XML
-from sunhitch_service.tasks.problems import Kind, ProblemError, refused_fields
+from sunhitch_service.tasks.problems import refused_fields
 from sunhitch_service.tasks.question import answer
 from sunhitch_service.workers.pool import WorkOrder
 
@@ -67,21 +67,14 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
     word, field = (given[name][0] if name in given else None for name in ("format", "field"))
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
     coded = given.get("texts") == ["coded"]
-    exchange, work = exchange_of(request), (question.name, asked, coded)
+    exchange, work = exchange_of(request), (question.name, asked, [*given], coded)
     expected_s = ANSWERING[question.name].estimate_s
     order = WorkOrder(exchange, "question", compute.limit_s, expected_s)
-    try:
-        if compute.belongs_inline(expected_s * 1000.0):
-            found, whole = await compute.inline(answer, work, order)
-        else:
-            pooled = partial(compute.in_pool, answer, work, order)
-            found, whole = await compute.with_place(pooled, exchange, request.receive)
-    except ProblemError as refusal:
-        if refusal.kind is not Kind.CONTRADICTORY:
-            raise
-        raise refused_fields(
-            located(question, given, refusal.errors), contradictory=True
-        ) from refusal
+    if compute.belongs_inline(expected_s * 1000.0):
+        found, whole = await compute.inline(answer, work, order)
+    else:
+        pooled = partial(compute.in_pool, answer, work, order)
+        found, whole = await compute.with_place(pooled, exchange, request.receive)
     if media_type != JSON or field is not None:
         whole = _part(question, found, field, media_type, style)
     tag = tag_of(whole)

@@ -12,6 +12,7 @@ from sunhitch.faults import MOST_FAULTS, fault_at
 from sunhitch.types.basis import CodedText
 from sunhitch.types.problem import FieldError, Problem
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.quick.reading import UnreadableError
 
 LONGEST_URI, LONGEST_HEAD = 8192, 65_536
 """Bytes of path and query, and of request line and headers."""
@@ -104,7 +105,7 @@ class ProblemError(Exception):
         )
 
 
-CALLERS_FAULTS = (ProblemError, MalformedBody, ContradictionError)
+CALLERS_FAULTS = (ProblemError, MalformedBody, ContradictionError, UnreadableError)
 """Errors that are no fault of the service."""
 
 
@@ -118,6 +119,8 @@ def as_problem(error: Exception) -> ProblemError:
         case ContradictionError(faults=found):
             faults = [fault_at(one.pointer, one.message) for one in found]
             return refused_fields(faults, contradictory=True)
+        case UnreadableError(faults=faults, contradictory=contradictory):
+            return refused_fields(faults, contradictory=contradictory)
         case MemoryError():
             return ProblemError(Kind.TOO_MUCH_WORK, "It takes more memory than a worker may have.")
         case _:
