@@ -27,11 +27,12 @@ def draw_curves(_request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:
     str
         SVG picture.
     """
-    told = f"At most {_point(answer.maximum_power_point)}"
+    top = answer.maximum_power_point
+    told = f"At most {top.power_w:.1f} W at {top.voltage_v:.2f} V and {top.current_a:.2f} A"
     sheet = Sheet("Current and power over voltage", told, _tracker(answer))
     volts = _HEADROOM * max(answer.open_circuit_voltage_v, _SMALLEST_V)
     amperes = _HEADROOM * max(answer.short_circuit_current_a, _SMALLEST_A)
-    watts = _HEADROOM * max(answer.maximum_power_point.power_w, _SMALLEST_A)
+    watts = _HEADROOM * max(top.power_w, _SMALLEST_A)
     iv = Chart(_LEFT, 112.0, _WIDTH, 200.0, volts, amperes)
     pv = Chart(_LEFT, 352.0, _WIDTH, 220.0, volts, watts)
     iv.x_axis(sheet)
@@ -46,10 +47,6 @@ def draw_curves(_request: ShadedIvRequest, answer: ShadedIvAnswer) -> str:
     sheet.pointer("stop", x, y + 8)
     _legend(sheet, pv.bottom + 54)
     return sheet.svg(_LEFT + _WIDTH + 60, _split(sheet, answer.loss_split))
-
-
-def _point(point: PowerPoint) -> str:
-    return f"{point.power_w:.1f} W at {point.voltage_v:.2f} V and {point.current_a:.2f} A"
 
 
 def _tracker(answer: ShadedIvAnswer) -> str:

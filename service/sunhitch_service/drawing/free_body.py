@@ -76,7 +76,10 @@ def free_body(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     end = _legend(sheet, scene, acting)
     heads = ("Foot", "Pull", "Along", "Across")
     rows = [
-        (foot.foot, *(["lost"] * 3 if foot.foot == acting.lost else map(_newtons, forces)))
+        (
+            foot.foot,
+            *("lost" if foot.foot == acting.lost else f"{round(force)} N" for force in forces),
+        )
         for foot, *forces in zip(
             answer.feet,
             acting.feet_uplift_n,
@@ -87,10 +90,6 @@ def free_body(request: MountCheckRequest, answer: MountCheckAnswer) -> str:
     ]
     table = sheet.table(left, _TOP, (140.0, 220.0, _TABLE), heads, rows)
     return sheet.svg(left + _TABLE + MARGIN, max(end, table) + 30.0)
-
-
-def _newtons(force: float) -> str:
-    return f"{round(force)} N"
 
 
 _Label = tuple[Point, tuple[str, ...], str]

@@ -74,11 +74,7 @@ def _meeting(
     """The panel at which strings join: as the harness names it, else the one with the least way."""
     told = {item.where for item in wiring.harness if item.controller == array.controller}
     named = (name for name in ends if f"from {name} to the entry, {polarity}" in told)
-    return next(named, min(ends, key=lambda name: _length(runs[name])))
-
-
-def _length(course: list[Point]) -> float:
-    return sum(dist(a, b) for a, b in pairwise(course))
+    return next(named, min(ends, key=lambda name: sum(dist(a, b) for a, b in pairwise(runs[name]))))
 
 
 def _between(one: list[Point], other: list[Point]) -> list[Point]:

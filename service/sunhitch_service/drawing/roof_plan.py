@@ -9,7 +9,7 @@ import msgspec
 from sunhitch.report.amounts import both, figure, inches
 from sunhitch.types.fitout import FitOutAnswer
 from sunhitch.types.revision import FitOutChangeAnswer
-from sunhitch.types.roof import LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
+from sunhitch.types.roof import FootPlate, LaidPanel, RoofFeature, RoofLayoutAnswer, RoofPlan
 
 from .lettering import Point, Room, around
 from .plan_scale import PlanScale
@@ -153,12 +153,15 @@ def _room(sheet: Sheet, plan: RoofPlan, scale: PlanScale) -> Room:
     frame = (MARGIN, scale.top - 4.0, scale.right + _DIMENSIONS - 10.0, scale.bottom + 14.0)
     room = Room(sheet.texts, frame, [])
     for foot in (foot for panel in plan.panels for foot in panel.feet):
-        dx, dy = foot.size_x_m / 2, foot.size_y_m / 2
-        ends = foot.x_m - dx, foot.y_m - dy, foot.x_m + dx, foot.y_m + dy
-        room.boxes.append(around(scale.rectangle(*ends)))
+        room.boxes.append(around(_plate(foot, scale)))
     signs = (plan.mass_centre, plan.branch_point, plan.cable_entry)
     room.boxes += [around([scale(sign.x_m, sign.y_m)], _SIGN) for sign in signs if sign]
     return room
+
+
+def _plate(foot: FootPlate, scale: PlanScale) -> list[Point]:
+    dx, dy = foot.size_x_m / 2, foot.size_y_m / 2
+    return scale.rectangle(foot.x_m - dx, foot.y_m - dy, foot.x_m + dx, foot.y_m + dy)
 
 
 def _headline(plan: RoofPlan) -> str:
@@ -216,9 +219,7 @@ def _panel(sheet: Sheet, panel: LaidPanel, scale: PlanScale) -> None:
     corners = scale.rectangle(x, y, x + panel.size_x_m, y + panel.size_y_m)
     sheet.area("panel", *corners)
     for foot in panel.feet:
-        dx, dy = foot.size_x_m / 2, foot.size_y_m / 2
-        ends = foot.x_m - dx, foot.y_m - dy, foot.x_m + dx, foot.y_m + dy
-        sheet.area("foot", *scale.rectangle(*ends))
+        sheet.area("foot", *_plate(foot, scale))
     front_left, front_right, rear_right, rear_left = corners
     edge = {
         "front": (front_left, front_right),

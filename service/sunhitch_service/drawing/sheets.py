@@ -91,10 +91,9 @@ def _environment() -> "Environment":
         trim_blocks=True,
     )
     filters = cast("dict[str, Callable[..., str]]", environment.filters)
-    filters.update(mms=_mms, tapes=_tapes)
-    filters.update(beside=beside, both=both, figure=figure, percent=percent, cold=cold_open_circuit)
-    filters.update(part_ratings=part_ratings, at_least=at_least)
-    filters.update(utilisation=utilisation, passes=passes)
+    telling = (at_least, beside, both, figure, part_ratings, passes, percent, utilisation)
+    filters |= {tell.__name__: tell for tell in telling}
+    filters |= {"mms": _mms, "tapes": _tapes, "cold": cold_open_circuit}
     return environment
 
 

@@ -1,14 +1,13 @@
 """Answers as workbooks of values: what was asked, the checks, and tables, a sheet each."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from importlib import import_module
-from typing import Any
 
 from sunhitch.codec import plain_data
 from sunhitch.operations import operation_of
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
-from sunhitch.workbook.cells import Cell, CellSheet, Look
+from sunhitch.workbook.cells import Cell, CellSheet
 
 from .columns import Columns, leaves
 
@@ -50,7 +49,8 @@ def spreadsheet(
         asked = leaves(plain_data(request))
         given = [(pointer, value) for pointer, value in asked if value is not None]
         sheets["request"] = Columns(("field", "value"), given)
-        sheets["checks"] = _checks(answer)
+        checks = [[getattr(check, name) for name in _CHECK] for check in answer.checks]
+        sheets["checks"] = Columns(_CHECK, checks)
     sheets |= tables
     if whole:
         cited = [(one.key, one.kind, one.reference, one.note) for one in answer.sources]
@@ -61,35 +61,26 @@ def spreadsheet(
 
 
 def _about(answer: Answer) -> Columns:
+    counts: dict[str, int] = plain_data(answer.counts)
     told: list[tuple[str, str | int]] = [
         ("calculation", operation_of(answer).title),
         ("answer_id", answer.answer_id),
         ("engine_version", answer.engine.version),
         ("engine_data_sha256", answer.engine.data_sha256),
         ("verdict", answer.verdict),
-        *((f"checks {name}", count) for name, count in _counted(answer)),
+        *((f"checks {name}", count) for name, count in counts.items()),
         *((f"caution {one.code}", one.text) for one in answer.cautions),
     ]
     return Columns(("what", "value"), told)
 
 
-def _counted(answer: Answer) -> Iterator[tuple[str, int]]:
-    counts: dict[str, Any] = plain_data(answer.counts)
-    yield from counts.items()
-
-
-def _checks(answer: Answer) -> Columns:
-    return Columns(_CHECK, [[getattr(check, name) for name in _CHECK] for check in answer.checks])
-
-
 def _sheet(name: str, table: Columns) -> CellSheet:
     """A table under its names, in columns as wide as what they hold, within reason."""
     rows = [[Cell(column, "names") for column in table.head]]
-    rows += [[Cell(value, _look(value)) for value in row] for row in table.rows]
+    rows += [
+        [Cell(value, "text" if isinstance(value, str) else "plain") for value in row]
+        for row in table.rows
+    ]
     columns = zip(*([str(cell.content) for cell in row] for row in rows), strict=True)
     widths = [min(_WIDE, max(_NARROW, 1.2 * max(map(len, told)))) for told in columns]
     return CellSheet(name, widths, rows, frozen=1)
-
-
-def _look(value: object) -> Look:
-    return "text" if isinstance(value, str) else "plain"

@@ -17,7 +17,7 @@ _RESERVE = 0.1
 """A bar this close to its limit is shaded; a help for the eye, not a rule."""
 
 _SAME_FOR_ALL = frozenset({"ambient-in-table"})
-"""Rules on which the size has no influence."""
+"""Rules on which the size has no influence: they count where they fail."""
 _TITLES = {"awg": "American wire gauge", "mm2": "Square millimetres"}
 
 
@@ -77,18 +77,14 @@ def _bar(
     sheet.text(LEFT - 10, y + 4, size.size, "head" if chosen else "", "end")
     if chosen:
         sheet.line("plate", (MARGIN, y - 8), (MARGIN, y + 8))
-    worst = max(_telling(size.rules), key=_used)
+    telling = [one for one in size.rules if one.code not in _SAME_FOR_ALL or one.verdict == "fail"]
+    worst = max(telling, key=_used)
     used = _used(worst)
     title = titles.get(worst.code, worst.code.replace("-", " ").capitalize())
     share = percent(used) if used <= 10.0 else "far over"
     said = f"{share}  {title}; drop {figure(size.drop_v)} V, {percent(size.drop_fraction)}"
     length = max(1.0, BAR_WIDTH * min(1.0, used / LONGEST))
     sheet.bar(LEFT, y, [(shade(used, _RESERVE), length)], said, LEFT + BAR_WIDTH + 10)
-
-
-def _telling(rules: list[RuleOutcome]) -> list[RuleOutcome]:
-    """Rules that tell one size from another, and whatever fails."""
-    return [one for one in rules if one.code not in _SAME_FOR_ALL or one.verdict == "fail"]
 
 
 def _used(rule: RuleOutcome) -> float:

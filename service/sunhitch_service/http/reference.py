@@ -16,7 +16,7 @@ from sunhitch_service.engine.tables import table, table_names
 from sunhitch_service.schema import paths
 from sunhitch_service.schema.codes import codes
 from sunhitch_service.schema.requests import question_schema, request_schema
-from sunhitch_service.schema.schemas import Schema, shipped
+from sunhitch_service.schema.schemas import Schema
 from sunhitch_service.tasks.media_types import JSON, JSON_SCHEMA
 
 from .reading import ready
@@ -28,7 +28,7 @@ def reference_handlers(endpoints: Sequence[AnyCalculation]) -> list[HTTPRouteHan
         ready(paths.TABLES, lambda _: encode(_list()), (JSON,), columns=_list_columns),
         *map(_handler, table_names()),
         ready(paths.CODES, lambda _: encode(codes()), (JSON,)),
-        *(_schema(one.operation.name, partial(_request_schema, one)) for one in endpoints),
+        *(_schema(one.operation.name, partial(request_schema, one.operation)) for one in endpoints),
         *(_schema(one.name, partial(question_schema, one)) for one in QUESTIONS),
     ]
 
@@ -42,11 +42,6 @@ def _handler(name: str) -> HTTPRouteHandler:
 def _schema(name: str, make: Callable[[], Schema]) -> HTTPRouteHandler:
     path = paths.SCHEMA.format(name=name)
     return ready(path, lambda _: json.dumps(make(), ensure_ascii=False).encode(), (JSON_SCHEMA,))
-
-
-def _request_schema(endpoint: AnyCalculation) -> Schema:
-    operation = endpoint.operation
-    return request_schema(operation.request, operation.name, shipped(operation.name).values())
 
 
 def _list() -> ReferenceTables:

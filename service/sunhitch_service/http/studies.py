@@ -110,10 +110,11 @@ class Study:
         """How far the work has come, and at last the answer."""
         compute, divided = self._compute, self._divided
         piece = replace(order, limit_s=compute.limit_s)
-        begun = await compute.in_pool(prepare, (task, divided, body, order.limit_s), piece)
-        prepared, found = begun.prepared, list[Any]()
+        asked = (task, divided, body, order.limit_s)
+        prepared, expected_s = await compute.in_pool(prepare, asked, piece)
+        found: list[Any] = []
         yield ProgressLine(done=0, total=prepared.pieces)
-        own = replace(piece, expected_s=begun.expected_s / max(1, prepared.pieces))
+        own = replace(piece, expected_s=expected_s / max(1, prepared.pieces))
         piece = replace(piece, expected_s=0.0)
         jobs = prepared.jobs
         while jobs:

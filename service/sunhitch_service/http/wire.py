@@ -103,17 +103,15 @@ class Protocol(HttpToolsProtocol):
         self._deadline = self.loop.call_later(limit_s, self._late, part) if part else None
 
     def _late(self, part: str) -> None:
-        if self.pipeline or (part == "head" and self._is_answering()):
+        cycle = cast("RequestResponseCycle | None", self.cycle)
+        answering = cycle is not None and not cycle.response_complete
+        if self.pipeline or (part == "head" and answering):
             return
         if part == "head" and not self._head_bytes:
             self._drop("says nothing")
         elif not self.transport.is_closing():
             _LOG.warning("%s: a %s did not arrive in time", self._peer(), part)
             self._refuse(Kind.TOO_SLOW, f"The {part} did not arrive in time.")
-
-    def _is_answering(self) -> bool:
-        cycle = cast("RequestResponseCycle | None", self.cycle)
-        return cycle is not None and not cycle.response_complete
 
     def _drop(self, why: str) -> None:
         if not self.transport.is_closing():

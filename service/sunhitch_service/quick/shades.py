@@ -103,7 +103,8 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
     answers = {one: array.solved(*one) for one in product(found, array.by_string())}
     worst = min(answers, key=lambda one: answers[one].maximum_power_point.power_w)
     best = max(answers, key=lambda one: answers[one].maximum_power_point.power_w)
-    notes.merge([one for one in answers[worst].assumptions if _once(one.field)])
+    others = tuple(f"/panels/{number}/" for number in range(1, _MOST_PANELS))  # all are equal
+    notes.merge([one for one in answers[worst].assumptions if not one.field.startswith(others)])
     return _answer(
         answers[worst],
         list(answers.values()),
@@ -158,11 +159,6 @@ def _panel(asked: ShadedPowerQuestion, notes: Assumptions) -> Panel:
         why = statement("usual-flexible-panel")
         notes.note("/construction", "full-cell-2-diodes", why)
     return Panel(electrical=plate, construction=asked.construction or "full-cell-2-diodes")
-
-
-def _once(pointer: str) -> bool:
-    """Whether an assumption is the first panel's or the array's: all panels are equal."""
-    return not pointer.startswith("/panels/") or pointer.startswith("/panels/0/")
 
 
 def _note_unfit(layout: CellLayout, asked: ShadedPowerQuestion, faults: Faults) -> None:

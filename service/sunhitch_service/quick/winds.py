@@ -90,7 +90,7 @@ def _mounted(asked: FootLoadQuestion, notes: Assumptions) -> MountCheckRequest:
 
     coefficient = asked.uplift_coefficient
     if coefficient is None:
-        notes.note("/uplift_coefficient", "by zone", _ZONES)
+        notes.note("/uplift_coefficient", "by zone", statement("suction-of-zones"))
     vehicle: VehicleKind = "trailer" if asked.vehicle is None else asked.vehicle
     if asked.vehicle is None:
         notes.note("/vehicle", vehicle, statement("trailers-thrown"))
@@ -178,6 +178,3 @@ def _refuse(asked: FootLoadQuestion, request: MountCheckRequest) -> None:
         roof_width_m=vehicle.roof_width_m,
     )
     faults.raise_any()
-
-
-_ZONES = statement("suction-of-zones")

@@ -1,17 +1,17 @@
 """What a call is given, as one JSON Schema by itself, for forms."""
 
 import json
-from collections.abc import Iterable
 from typing import Any
 
 import msgspec
 
+from sunhitch.operations.operation import Operation
 from sunhitch.questions import AnyQuestion
 from sunhitch.report.field_words import title_of
 from sunhitch_service.quick.parameters import ParameterSlot, slots
 
 from .paths import SCHEMA
-from .schemas import NULL, REF, Schema, Schemas, schemas_of
+from .schemas import NULL, REF, Schema, Schemas, schemas_of, shipped
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -50,25 +50,16 @@ def _one_way(slot: ParameterSlot) -> Schema:
     return {"oneOf": ways if slot.required else [*ways, none]}
 
 
-def request_schema(kind: type[msgspec.Struct], name: str, examples: Iterable[str] = ()) -> Schema:
-    """Schema of one request by itself, for forms.
+def request_schema(operation: Operation[Any, Any]) -> Schema:
+    """Schema of one calculation's request by itself, for forms.
 
     What need not be given is left out rather than null, and every property has an `x-level`:
     `basic` if it must be given or a shipped example gives it, else `expert`.
-
-    Parameters
-    ----------
-    kind : type
-        Of the request.
-    name : str
-        Of the calculation.
-    examples : iterable of str
-        Shipped requests as JSON.
     """
     used: set[tuple[str, str]] = set()
-    for example in examples:
-        _note_used(msgspec.json.decode(example, type=kind), used)
-    schemas = schemas_of([kind])
+    for example in shipped(operation.name).values():
+        _note_used(msgspec.json.decode(example, type=operation.request), used)
+    schemas = schemas_of([operation.request])
     for struct, schema in schemas.items():
         choices = [one for all_of in schema.pop("allOf", ()) for one in all_of["oneOf"]]
         if choices:
@@ -81,8 +72,13 @@ def request_schema(kind: type[msgspec.Struct], name: str, examples: Iterable[str
             }
     text = json.dumps(schemas).replace(REF, "#/$defs/")
     defined: Schemas = json.loads(text)
-    root = defined.pop(kind.__name__)
-    return {"$schema": _DIALECT, "$id": SCHEMA.format(name=name), **root, "$defs": defined}
+    root = defined.pop(operation.request.__name__)
+    return {
+        "$schema": _DIALECT,
+        "$id": SCHEMA.format(name=operation.name),
+        **root,
+        "$defs": defined,
+    }
 
 
 def _note_used(value: Any, used: set[tuple[str, str]]) -> None:  # noqa: ANN401

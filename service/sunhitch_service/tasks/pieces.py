@@ -1,7 +1,6 @@
 """A long calculation in pieces: what comes before them, and what is made of them."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from sunhitch.codec import decode_strict
@@ -12,19 +11,11 @@ from .task import Shown, Task, compressed
 AnyDivided = Divided[Any, Any, Any, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Begun:
-    """What a calculation has prepared, and what it will cost [s]."""
-
-    prepared: Any
-    expected_s: float
-
-
-def prepare(given: tuple[Task, AnyDivided, bytes, float]) -> Begun:
-    """Prepare an encoded request that may take so many seconds."""
+def prepare(given: tuple[Task, AnyDivided, bytes, float]) -> tuple[Any, float]:
+    """Prepare an encoded request that may take so many seconds, and tell its cost [s]."""
     task, divided, body, limit_s = given
     request, expected_ms = task.read(body, limit_s)
-    return Begun(divided.prepare(request), (expected_ms or 0.0) / 1000.0)
+    return divided.prepare(request), (expected_ms or 0.0) / 1000.0
 
 
 def further(given: tuple[AnyDivided, Any, list[Any]]) -> Sequence[Any]:

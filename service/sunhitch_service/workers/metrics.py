@@ -1,6 +1,6 @@
 """What workers and their queue show of themselves to Prometheus."""
 
-from functools import cache
+from functools import cache, partial
 
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram
 
@@ -11,12 +11,8 @@ class PoolMetrics:
     """Workers, the queue for them, and what work costs; shown in `registry`."""
 
     def __init__(self, registry: CollectorRegistry) -> None:
-        def gauge(name: str, meaning: str) -> Gauge:
-            return Gauge(name, meaning, registry=registry, multiprocess_mode="livesum")
-
-        def counter(name: str, meaning: str, *labels: str) -> Counter:
-            return Counter(name, meaning, labels, registry=registry)
-
+        gauge = partial(Gauge, registry=registry, multiprocess_mode="livesum")
+        counter = partial(Counter, registry=registry)
         self.queue = gauge("sunhitch_queue_length", "Pieces of work that wait for a worker.")
         self.workers = gauge("sunhitch_workers", "Workers that are up.")
         self.compiled = gauge("sunhitch_workers_compiled", "Workers that use compiled loops.")
@@ -28,7 +24,9 @@ class PoolMetrics:
         )
         self.deaths = counter("sunhitch_worker_deaths", "Workers that ended by themselves.")
         self.timeouts = counter(
-            "sunhitch_timeouts", "Work stopped at its time limit; short work begins again.", "kind"
+            "sunhitch_timeouts",
+            "Work stopped at its time limit; short work begins again.",
+            ["kind"],
         )
-        spent = counter("sunhitch_processor_seconds", "Processor time of work.", "kind")
+        spent = counter("sunhitch_processor_seconds", "Processor time of work.", ["kind"])
         self.spent = cache(spent.labels)

@@ -94,13 +94,8 @@ class Workers:
         self._ahead: list[WorkerProcess] = []
         self._long = 0
         self._tasks: set[asyncio.Task[None]] = set()
-        self._compiled = limits.compiled and accelerate.kept()
+        self.compiled = limits.compiled and accelerate.kept()
         forkserver.begin(compiled=limits.compiled)
-
-    @property
-    def compiled(self) -> bool:
-        """Whether those that start from now on use compiled loops."""
-        return self._compiled
 
     async def start(self) -> None:
         """Start all, and wait until each has loaded the engine's tables.
@@ -159,7 +154,7 @@ class Workers:
 
     async def renew(self) -> None:
         """Have workers with compiled loops take the place of those without, one after the other."""
-        self._compiled = True
+        self.compiled = True
         for ahead in self._wanted():
             await self._add(ahead=ahead)
             idle = self._idle_ones(ahead=ahead)
@@ -255,7 +250,7 @@ class Workers:
 
     def _release(self, worker: WorkerProcess, *, whole: bool) -> None:
         """Take back a worker that is done, or replace it."""
-        is_old = self._compiled and not worker.compiled
+        is_old = self.compiled and not worker.compiled
         if is_old or not whole or self._excess(ahead=worker.ahead) > 0:
             self._replace(worker)
         else:
@@ -297,7 +292,7 @@ class Workers:
                 return
 
     async def _add(self, *, ahead: bool) -> None:
-        worker = WorkerProcess(self._limits, compiled=self._compiled, ahead=ahead)
+        worker = WorkerProcess(self._limits, compiled=self.compiled, ahead=ahead)
         self._all.add(worker)
         try:
             await worker.warm()
