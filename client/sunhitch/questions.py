@@ -12,18 +12,7 @@ import msgspec
 
 from .calls import InLoop, Waiting
 from .types.base import Input, Output
-from .types.quick import (
-    controllers,
-    drops,
-    fixings,
-    fuses,
-    heat,
-    readings,
-    shades,
-    voltages,
-    winds,
-    wires,
-)
+from .types.quick import arrays, fixings, fuses, readings, shades, winds, wires
 
 P = ParamSpec("P")
 A = TypeVar("A", bound=Output)
@@ -142,31 +131,31 @@ class Questions:
         "Open-circuit voltage in the cold",
         "Voltage of panels in series on the coldest morning, by the panel's own coefficient or by "
         "the table for panels without one, judged against the controller's input.",
-        voltages.ColdVocQuestion,
-        voltages.QuickColdVoc,
+        arrays.ColdVocQuestion,
+        arrays.QuickColdVoc,
     )
     hot_vmp = FlatQuestion(
         "hot-vmp",
         "Voltage at maximum power in the heat",
         "Voltage of panels in series at noon on the hottest day, judged against what the "
         "controller needs to charge the battery full.",
-        voltages.HotVmpQuestion,
-        voltages.QuickHotVmp,
+        arrays.HotVmpQuestion,
+        arrays.QuickHotVmp,
     )
     string_count = FlatQuestion(
         "string-count",
         "How many panels in series",
         "Most equal panels in series that a controller's input bears in the cold, and fewest that "
         "still charge the battery in the heat.",
-        voltages.StringCountQuestion,
-        voltages.QuickStringCount,
+        arrays.StringCountQuestion,
+        arrays.QuickStringCount,
     )
     cell_temperature = FlatQuestion(
         "cell-temperature",
         "Cell temperature in the sun",
         "How hot the cells of a panel get in calm air, by how it is mounted.",
-        heat.CellTemperatureQuestion,
-        heat.QuickCellTemperature,
+        arrays.CellTemperatureQuestion,
+        arrays.QuickCellTemperature,
     )
     controller_current = FlatQuestion(
         "controller-current",
@@ -174,8 +163,8 @@ class Questions:
         "Charging current that an array of equal panels gives in full sun against an MPPT "
         "controller's rating, with the power that is cut off, and its short-circuit current in "
         "strong sun against what the input bears.",
-        controllers.ControllerCurrentQuestion,
-        controllers.QuickControllerCurrent,
+        arrays.ControllerCurrentQuestion,
+        arrays.QuickControllerCurrent,
     )
     shaded_power = FlatQuestion(
         "shaded-power",
@@ -208,8 +197,8 @@ class Questions:
         "What is lost on the way?",
         "Voltage drop and heat of a given conductor, there and back, and the length at which it "
         "just keeps the allowed drop.",
-        drops.VoltageDropQuestion,
-        drops.QuickVoltageDrop,
+        wires.VoltageDropQuestion,
+        wires.QuickVoltageDrop,
     )
     string_fuse = FlatQuestion(
         "string-fuse",

@@ -8,9 +8,8 @@ import msgspec
 from sunhitch.types.array import ArrangedString, ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, WireLine
-from sunhitch.types.quick.drops import VoltageDropQuestion
 from sunhitch.types.quick.fuses import BatteryFuseQuestion
-from sunhitch.types.quick.wires import WireAmpacityQuestion, WireSizeQuestion
+from sunhitch.types.quick.wires import VoltageDropQuestion, WireAmpacityQuestion, WireSizeQuestion
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch.types.system import Controller
 from sunhitch.types.wiring import SizeResult, WireSizingAnswer, WireSizingRequest
@@ -19,9 +18,8 @@ from sunhitch_service.engine.battery.settings import battery_settings, fault_cur
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.shade.calculation import shaded_iv
 from sunhitch_service.engine.wiring.calculation import wire_sizing
-from sunhitch_service.quick.drops import voltage_drop
 from sunhitch_service.quick.fuses import battery_fuse_for
-from sunhitch_service.quick.wires import wire_ampacity, wire_size
+from sunhitch_service.quick.wires import voltage_drop, wire_ampacity, wire_size
 
 SIZES = (
     *("ambient-in-table", "ampacity-table", "ampacity-corrected", "terminal-temperature"),

@@ -22,8 +22,7 @@ from sunhitch.types.array import (
 )
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest
-from sunhitch.types.quick.controllers import ControllerCurrentQuestion
-from sunhitch.types.quick.voltages import ColdVocQuestion, HotVmpQuestion
+from sunhitch.types.quick.arrays import ColdVocQuestion, ControllerCurrentQuestion, HotVmpQuestion
 from sunhitch.types.roof import PlacedPanel, RoofLayoutRequest
 from sunhitch.types.wiring import Circuit, PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.array.configuration import array_configuration
@@ -35,8 +34,7 @@ from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.job import resolve
 from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.wiring.calculation import wire_sizing
-from sunhitch_service.quick.controllers import controller_current
-from sunhitch_service.quick.voltages import cold_voc, hot_vmp
+from sunhitch_service.quick.arrays import cold_voc, controller_current, hot_vmp
 
 ARRAY = (
     *("cold-voc-controller", "cold-voc-table", "system-voltage", "touch-voltage"),

@@ -37,7 +37,7 @@ from litestar import Litestar, get, post
 from litestar.types import ASGIApp
 
 from sunhitch.operations import WIRE_SIZING
-from sunhitch.types.quick.voltages import ColdVocQuestion, QuickColdVoc
+from sunhitch.types.quick.arrays import ColdVocQuestion, QuickColdVoc
 from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.http.app import create_app

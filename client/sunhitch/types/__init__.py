@@ -22,14 +22,11 @@ if TYPE_CHECKING:
     from .parts import *
     from .place import *
     from .problem import *
-    from .quick.controllers import *
-    from .quick.drops import *
+    from .quick.arrays import *
     from .quick.fixings import *
     from .quick.fuses import *
-    from .quick.heat import *
     from .quick.readings import *
     from .quick.shades import *
-    from .quick.voltages import *
     from .quick.winds import *
     from .quick.wires import *
     from .revision import *

@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from sunhitch.types.quick.texts import FlatAnswer
 
-from . import controllers, drops, fixings, fuses, heat, readings, shades, voltages, winds, wires
+from . import arrays, fixings, fuses, readings, shades, winds, wires
 
 
 class Answering(NamedTuple):
@@ -16,15 +16,15 @@ class Answering(NamedTuple):
 
 
 ANSWERING: Mapping[str, Answering] = {
-    "cold-voc": Answering(voltages.cold_voc),
-    "hot-vmp": Answering(voltages.hot_vmp),
-    "string-count": Answering(voltages.string_count),
-    "cell-temperature": Answering(heat.cell_temperature),
-    "controller-current": Answering(controllers.controller_current),
+    "cold-voc": Answering(arrays.cold_voc),
+    "hot-vmp": Answering(arrays.hot_vmp),
+    "string-count": Answering(arrays.string_count),
+    "cell-temperature": Answering(arrays.cell_temperature),
+    "controller-current": Answering(arrays.controller_current),
     "shaded-power": Answering(shades.shaded_power, 0.2),
     "wire-size": Answering(wires.wire_size, 0.001),
     "wire-ampacity": Answering(wires.wire_ampacity, 0.001),
-    "voltage-drop": Answering(drops.voltage_drop),
+    "voltage-drop": Answering(wires.voltage_drop),
     "string-fuse": Answering(fuses.string_fuse_for),
     "battery-fuse": Answering(fuses.battery_fuse_for),
     "foot-load": Answering(winds.load_on_feet, 0.03),

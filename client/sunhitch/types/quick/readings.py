@@ -8,8 +8,8 @@ from sunhitch.types.base import Input
 from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, quantity
 
+from .arrays import Alpha, Beta, Gamma
 from .texts import WarnedAnswer
-from .voltages import Alpha, Beta, Gamma
 
 _Light = Annotated[
     float, quantity("W/m²", 50.0, 1500.0, "Light in the panels' plane, read now.", 870.0)

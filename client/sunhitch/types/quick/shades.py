@@ -8,8 +8,8 @@ from sunhitch.types.panel import CellMaterial, ConstructionName
 from sunhitch.types.quantity import choice, count, prose, quantity
 from sunhitch.types.system import RuleSet
 
+from .arrays import Alpha, Beta, Gamma
 from .texts import Remedy, WarnedAnswer
-from .voltages import Alpha, Beta, Gamma
 
 
 class ShadedPowerQuestion(Input, kw_only=True):

@@ -1,21 +1,13 @@
-"""Conductor sizes and what they carry."""
+"""Conductor sizes, what they carry and what is lost on the way."""
 
 from typing import Annotated
 
 from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, prose, quantity
-from sunhitch.types.wiring import (
-    Awg,
-    Circuit,
-    FuseFamily,
-    Insulation,
-    Material,
-    Where,
-    WiringRules,
-)
+from sunhitch.types.wiring import Awg, Circuit, FuseFamily, Insulation, Material, Where, WiringRules
 
-from .texts import Remedy, WarnedAnswer
+from .texts import FlatAnswer, Remedy, WarnedAnswer
 
 _AMPS = 10_000.0
 Amperes = Annotated[float, quantity("A", 0.001, _AMPS, "Largest current of the circuit.", 20.0)]
@@ -148,3 +140,36 @@ class QuickWireAmpacity(WarnedAnswer):
         float, quantity("1", 0.0, 1.0, "For loaded conductors together.", 1.0)
     ]
     table: Annotated[str, prose("Table that was read.", "NEC Table 310.16, 90 °C column")]
+
+
+class VoltageDropQuestion(Input, kw_only=True):
+    """What a circuit loses on the way."""
+
+    EXACTLY_ONE = ("awg", "area_mm2")
+
+    current_a: Amperes
+    voltage_v: Voltage
+    length_m: OneWay
+    awg: Gauge | None = None
+    area_mm2: Area | None = None
+    material: MetalKind | None = None
+    conductor_temperature_c: (
+        Annotated[float, quantity("°C", -60.0, 150.0, "Conductor under load.", 75.0)] | None
+    ) = None
+    allowed_drop_fraction: AllowedDrop | None = None
+
+
+class QuickVoltageDrop(FlatAnswer):
+    """What a circuit loses on the way."""
+
+    drop_v: DropVolts
+    drop_fraction: DropFraction
+    loss_w: Loss
+    loop_resistance_ohm: Annotated[
+        float, quantity("Ω", 0.0, 1e4, "There and back at that temperature.", 0.0317)
+    ]
+    longest_m: Annotated[
+        float, quantity("m", 0.0, 1e9, "Length one way that just keeps the allowed drop.", 4.9)
+    ]
+    verdict: Annotated[Verdict, choice("Against the allowed drop.", "pass")]
+    remedy: Remedy

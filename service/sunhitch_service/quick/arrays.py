@@ -1,30 +1,41 @@
-"""Panel voltages in frost and heat, and how many panels a controller takes in series."""
+"""Panels in series and parallel: voltages in frost and heat, and what a controller takes."""
 
 import math
 
-from sunhitch.texts import sentence, statement
+from sunhitch.texts import sentence, statement, together
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Verdict
-from sunhitch.types.quick.voltages import (
+from sunhitch.types.quick.arrays import (
+    CellTemperatureQuestion,
     ColdVocQuestion,
+    ControllerCurrentQuestion,
     HotVmpQuestion,
+    QuickCellTemperature,
     QuickColdVoc,
+    QuickControllerCurrent,
     QuickHotVmp,
     QuickStringCount,
     StringCountQuestion,
 )
-from sunhitch.types.system import Chemistry
+from sunhitch.types.system import Chemistry, PanelMountingHeat, RuleSet
 from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import chemistry_row, usual_charge_v
 from sunhitch_service.engine.cautions import cautions
+from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.controller.settings import usual_setting
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
     hot_vmp_v,
     vmp_coefficient,
     voc_table_factor,
+)
+from sunhitch_service.engine.rules.controllers import (
+    maximum_current_a,
+    output_current,
+    short_circuit,
 )
 from sunhitch_service.engine.rules.limits import limit, limit_basis
 from sunhitch_service.engine.rules.voltages import (
@@ -34,7 +45,7 @@ from sunhitch_service.engine.rules.voltages import (
     hot_vmp_run,
     largest_series_count,
 )
-from sunhitch_service.engine.sources import basis
+from sunhitch_service.engine.sources import basis, sources_of
 from sunhitch_service.engine.tables import table
 
 from .words import assumed, cited, warned
@@ -202,3 +213,72 @@ def _between(
         return "fail", statement("no-number-in-series", panels=smallest, input_v=wanted)
     verdict, remedy = _against_input(cold_v, largest, limit_v, method)
     return verdict, remedy and statement("with-in-series", panels=largest, remedy=remedy)
+
+
+def cell_temperature(asked: CellTemperatureQuestion) -> QuickCellTemperature:
+    """Cell temperature in calm air, rather too high than too low."""
+    notes = Assumptions()
+    back = asked.mounting_heat or "open-gap"
+    if asked.mounting_heat is None:
+        notes.note("/mounting_heat", back, statement("feet-over-gap"))
+    light = notes.choose("/irradiance_w_m2", asked.irradiance_w_m2, 1000.0, statement("full-sun"))
+    heat = PanelMountingHeat(back=back, gap_m=asked.gap_m, noct_c=asked.noct_c)
+    _refuse_idle(asked, back)
+    cell = cell_in_sun_c(heat, light, asked.ambient_c, notes)
+    source = basis("sapm-2004") if back == "bonded" else basis("noct-adder")
+    return QuickCellTemperature(
+        cell_c=cell,
+        above_air_k=cell - asked.ambient_c,
+        assumed=assumed(notes.listed()),
+        basis=cited(source),
+        caution=warned(cautions("heat-under-panel")),
+    )
+
+
+def _refuse_idle(asked: CellTemperatureQuestion, back: str) -> None:
+    faults = Faults()
+    faults.add_if(
+        asked.gap_m is not None and back != "open-gap",
+        "/gap_m",
+        "open-gap-only",
+    )
+    faults.add_if(
+        asked.noct_c is not None and back == "bonded",
+        "/noct_c",
+        "noct-of-bonded",
+    )
+    faults.raise_any()
+
+
+def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurrent:
+    """Charging current of the nameplate's power, and short-circuit current, against ratings."""
+    notes = Assumptions()
+    rules: RuleSet = notes.choose("/rules", asked.rules, "nec-2023", statement("newest-edition"))
+    series = notes.choose("/panels_in_series", asked.panels_in_series, 1, statement("one-panel"))
+    strings = notes.choose(
+        "/strings_in_parallel", asked.strings_in_parallel, 1, statement("one-string")
+    )
+    array_w, i_sc_a = asked.p_mp_w * series * strings, asked.i_sc_a * strings
+    efficiency = notes.choose(
+        "/efficiency_fraction",
+        asked.efficiency_fraction,
+        usual_setting("mppt", "efficiency_fraction"),
+        statement("usual-of-mppt"),
+    )
+    wanted_a = efficiency * array_w / asked.working_voltage_v
+    lost_w = max(0.0, wanted_a - asked.controller_output_a) * asked.working_voltage_v
+    checks = [
+        output_current("", wanted_a, asked.controller_output_a, lost_w),
+        short_circuit("", i_sc_a, asked.max_input_short_circuit_a, rules),
+    ]
+    return QuickControllerCurrent(
+        wanted_a=wanted_a,
+        array_w=array_w,
+        lost_w=lost_w,
+        strong_sun_a=maximum_current_a(i_sc_a),
+        verdict=verdict_of(checks),
+        remedy=together("space", (check.remedy for check in checks)),
+        assumed=assumed(notes.listed()),
+        basis=cited(*sources_of(check.basis for check in checks)),
+        caution=warned(cautions("lit-panel", "judgement")),
+    )
