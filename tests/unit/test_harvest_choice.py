@@ -160,3 +160,10 @@ def test_the_picture_shows_every_candidate_to_scale() -> None:
     for shown, value in ((x, price), (-y, energy)):
         apart = np.ptp(value) / np.ptp(shown)
         assert shown - shown[0] == pytest.approx((value - value[0]) / apart, abs=0.2)
+
+
+def test_the_summary_names_all_that_none_beats() -> None:
+    """A small battery costs and weighs less and leaves more hours without power."""
+    answer = harvest(asked(HarvestAlternative(name="tiny", battery=TINY)))
+    (line,) = [one for one in answer.summary if getattr(one, "code", "") == "beaten-by-none"]
+    assert sorted(line.parameters["names"]) == ["as given", "tiny"]

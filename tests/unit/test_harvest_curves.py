@@ -8,6 +8,7 @@ import pytest
 from harvest_builders import PLATE, array, panel, placed, study
 
 from sunhitch.types.harvest import (
+    BatteryUse,
     ClearSkyWeather,
     HarvestAlternative,
     HarvestRequest,
@@ -16,6 +17,7 @@ from sunhitch.types.harvest import (
     TreeCrown,
     Wall,
 )
+from sunhitch.types.panel import PanelType
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import ANY_VOLTAGE
 from sunhitch_service.engine.harvest.computing_time import expected_ms, job_states
@@ -296,6 +298,13 @@ def test_estimates_rise_with_all_that_is_worked_out() -> None:
         expected_ms(of_study(compare=[own], **shaded)) for own in (other, moved, turned)
     )
     assert expected_ms(of_study(**shaded)) < by_wiring < by_light < by_turn
+    kind = PanelType(name="sheet", panel=panel("full-cell-2-diodes"))
+    bank = HarvestAlternative(name="b", battery_use=BatteryUse(start_state_fraction=0.4))
+    by_bank = expected_ms(of_study(compare=[bank], **shaded))
+    assert by_wiring < by_bank, "two strings, not one"
+    for own in ({"construction": "full-cell-2-diodes"}, {"panel_types": [kind]}):
+        again = HarvestAlternative(name="again", **own)
+        assert by_bank < expected_ms(of_study(compare=[again], **shaded)) <= by_light, own
     six = placed(*((0.5 + k, 0.2) for k in range(6)))
     wide = {"placements": six, "arrays": [array([[p.name] for p in six])]}
     steps = [

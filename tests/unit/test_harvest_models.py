@@ -428,3 +428,34 @@ def test_each_panel_has_the_temperature_of_its_own_light() -> None:
     shared = harvest(msgspec.structs.replace(both, panel_heat=PanelHeat()))
     assert found == pytest.approx(sum(alone), rel=1e-4)
     assert abs(shared.losses[STEPS.index("battery-cable")].left_wh / found - 1.0) > 5e-4
+
+
+def test_light_thrown_back_by_walls_on_either_side_mirrors_the_sun() -> None:
+    """Wall and sun on the left give the one panel what wall and sun on the right give the other."""
+    noon = HourlyWeather(
+        start="2027-06-21T11:00:00+01:00",
+        ghi_w_m2=[730.0],
+        dni_w_m2=[700.0],
+        dhi_w_m2=[100.0],
+        air_c=[15.0],
+    )
+    found = []
+    for across, azimuth_deg in ((-1.5, 60.0), (3.5, 300.0)):
+        ends = {"from_x_m": -200, "to_x_m": 200, "from_y_m": across, "to_y_m": across}
+        wall = Wall(name="w", top_height_m=6.0, **ends)
+        request = asked(weather=noon, shade=[wall], surroundings_reflectance_fraction=0.5)
+        given = settle(request)
+        (variant,) = variants(request)
+        sun = SunPosition(*np.array([[55.0], [55.0], [azimuth_deg]]))
+        lit = replace(given.weather.lit(), sun=sun)
+        light = stance_light(given.site, lit, variant.stances[0][0], modules(given, variant))
+        stages = light.stages[:, 0]
+        found.append(stages[STAGES.index("surroundings")] - stages[STAGES.index("hidden-sky")])
+    assert found[0] == pytest.approx(found[1][::-1], rel=1e-9)
+    assert found[0][0] > 1.3 * found[0][1]
+
+
+@pytest.mark.parametrize("years", [0.0, 0.1, 1.0, 25.0])
+def test_age_takes_its_share_year_by_year(years: float) -> None:
+    settled = settle(asked(age_years=years, yearly_loss_fraction=0.01))
+    assert settled.aged == pytest.approx(0.99**years)

@@ -6,6 +6,7 @@ from harvest_builders import panel
 
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
+from sunhitch_service.engine.harvest import solver
 from sunhitch_service.engine.harvest.interconnection import ControllerInput
 from sunhitch_service.engine.harvest.solver import CellLight, OperatingPoints, solve
 from sunhitch_service.engine.harvest.uniform import unshaded
@@ -168,3 +169,62 @@ def test_a_blocking_diode_costs_its_voltage() -> None:
     current = bare / 18.5
     drop = 0.027 * np.log1p(current / 3.0 / 1e-6)
     assert bare - guarded == pytest.approx(drop * current, rel=0.08)
+
+
+WINDOWS = {
+    "free": FREE,
+    "above 14 V": InputWindow(14.0, 14.0, np.inf, False),
+    "below 8 A": InputWindow(0.0, 0.0, 8.0, False),
+    "both": InputWindow(14.0, 14.0, 3.0, False),
+    "at 13.2 V": InputWindow(13.2, 13.2, np.inf, True),
+}
+
+
+@pytest.mark.parametrize("window", WINDOWS.values(), ids=WINDOWS)
+def test_what_does_not_settle_is_the_best_that_a_window_admits(
+    window: InputWindow, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looked for along the exact curve at 4,000 places; an edge lies between two of them."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = patterns(resolved, 5)
+    quickly = solved(resolved, cells, heat, MIXED, window)
+    monkeypatch.setattr(
+        solver,
+        "operating_points",
+        lambda _parts, _lit, start, _window: (
+            start.voltage,
+            np.zeros(len(start.voltage)),
+            np.zeros(len(start.voltage), dtype=bool),
+        ),
+    )
+    found = solved(resolved, cells, heat, MIXED, window)
+    assert found.drawn_w == pytest.approx(quickly.drawn_w, rel=1e-3)
+    for state in range(5):
+        solution = exact(resolved, cells, heat, MIXED, state)
+        opens = solution.points.open_circuit_voltage
+        v = np.linspace(window.lowest_v, window.lowest_v if window.fixed else opens, 4000)
+        i = solution.curve.currents(v)[0]
+        best = float(np.max(np.where(i <= window.largest_a, v * i, 0.0)))
+        assert found.drawn_w[state] == pytest.approx(best, rel=2e-3)
+
+
+def test_a_switch_gives_no_more_than_its_tracker_is_said_to_find() -> None:
+    """The battery's voltage is at the higher top, the first from open circuit is a lower one."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    even = 800.0 * np.ones((1, 2, 36))
+    window = InputWindow(36.0, 36.0, np.inf, True)
+    wired = ControllerInput(SERIES, NO_DIODE, 0.0, window, first_maximum=True)
+    panels = [_Placed(resolved) for _ in range(3)]
+    (found,) = solve(CellLight(panels, [0.3 * even, even, even], np.array([40.0])), [wired])
+    assert found.tracked_w[0] < 0.7 * found.maximum_w[0]
+    assert found.drawn_w[0] == found.tracked_w[0]
+
+
+def test_a_controller_wakes_in_dim_light_whose_open_circuit_suffices() -> None:
+    """5 W/m² gives a thirtieth of an ampere, and four fifths of the voltage."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    sun = np.array([800.0, 5.0])
+    cells = [np.ones((2, 2, 36)) * sun[:, None, None]] * 3
+    found = solved(resolved, cells, np.full(2, 10.0), SERIES, InputWindow(0.0, 40.0, np.inf, False))
+    assert found.drawn_w == pytest.approx(found.maximum_w, rel=1e-6)
+    assert (found.drawn_w > 0.0).all()

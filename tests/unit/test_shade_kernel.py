@@ -425,3 +425,9 @@ def test_a_state_without_light_gives_nothing(kernel):
     solver = LightSolver(PANELS, WIRINGS["two strings"], compiled=True)
     found = solver.maxima(np.zeros((2, solver.cells)), 1000.0, 25.0)
     assert not np.array((found.power, found.voltage, found.current, found.bound)).any()
+
+
+def test_tables_reach_as_far_as_all_strings_can_drive_one_path_backwards(kernel):
+    """Two strings of 6 A, and once more the largest path: 6 A."""
+    net = Loaded(kernel, WIRINGS["two strings"]).net
+    assert 18.0 <= net.scale <= 1.25 * 18.0

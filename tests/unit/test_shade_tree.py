@@ -9,7 +9,7 @@ from loops_switch import solving
 from scipy.optimize import minimize_scalar
 
 from sunhitch_service.engine.pv import losses, newton
-from sunhitch_service.engine.pv.bounds import _turn, conductance_bounds, power_bounds
+from sunhitch_service.engine.pv.bounds import _cells, _turn, conductance_bounds, power_bounds
 from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
 from sunhitch_service.engine.pv.curve_sets import common_grid, padded, rising, side_by_side
 from sunhitch_service.engine.pv.maxima import start
@@ -199,6 +199,22 @@ def test_bounds_close_upon_slope_and_power_as_points_come_together(solved, at):
     bound = power_bounds(solution.network, state, *ends)[0]
     assert bound == pytest.approx(float(state.power.max()), rel=1e-5)
     assert bound >= float(state.power.max()) * (1.0 - 1e-12)
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        Junction(4e-10, 0.028, 0.0, 0.05, -12.0, 0.01, 3.2),
+        Junction(1e-9, 0.028, 0.0, 0.05, -2.0, 0.3, 9.0),
+    ],
+)
+def test_no_cell_between_two_voltages_conducts_beyond_its_bounds(cell):
+    """The other one conducts least, but for its diode, at half a volt: 2 V·2 ÷ (9 − 1)."""
+    ends = np.sort(np.random.default_rng(3).uniform(0.9 * cell.breakdown_voltage, 0.8, (2, 60)), 0)
+    least, most = _cells(cell, *ends)
+    slopes = dark_current(np.linspace(*ends, 200), cell)[1]
+    assert (least <= slopes.min(axis=0) * (1.0 + 1e-9)).all()
+    assert (most >= slopes.max(axis=0) * (1.0 - 1e-9)).all()
 
 
 def test_a_bound_of_power_is_the_highest_point_of_what_both_ends_allow(solved):

@@ -38,6 +38,6 @@ def _share(load: Load, clock: Clock, summer: SummerTime | None) -> Array:
     if summer is None:
         return winter
     first_month, first_day, last_month, last_day = _FIRST_SUNDAYS[summer]
-    ahead = clock.share((load.from_hour - 1.0) % 24.0, (load.to_hour - 1.0) % 24.0, load.months)
+    ahead = clock.share(load.from_hour - 1.0, load.to_hour - 1.0, load.months)
     begin, end = clock.sunday(first_month, first_day), clock.sunday(last_month, last_day)
     return np.where((clock.day_number >= begin) & (clock.day_number < end), ahead, winter)

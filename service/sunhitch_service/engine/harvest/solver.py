@@ -199,8 +199,7 @@ class _TrackedArray:
         barred &= lit_up
         limited = self._best(lit, self._inside, barred, window)
         voltage, current = np.where(barred, limited, (voltage, current))
-        drawn = np.clip(voltage * np.minimum(current, window.largest_a), 0.0, power) * self._opens
-        drawn = np.minimum(drawn, tracked) if self.wired.first_maximum else drawn
+        drawn = np.clip(voltage * np.minimum(current, window.largest_a), 0.0, tracked) * self._opens
         return OperatingPoints(power, tracked, drawn, np.where(drawn > 0.0, voltage, 0.0))
 
     def _best(

@@ -556,8 +556,8 @@ def _conductance_bounds(net: Net, low: int, high: int) -> tuple[float, float]:
 @_compiled
 def _power_bound(net: Net, left: int, right: int) -> float:
     """Power that no place between two exceeds; see `bounds.power_bounds`."""
-    x0, y0, x1, y1 = net.places[left, 0], net.places[left, 1], net.places[right, 0], 0.0
-    y1 = net.places[right, 1]
+    x0, y0 = net.places[left, 0], net.places[left, 1]
+    x1, y1 = net.places[right, 0], net.places[right, 1]
     if len(net.strings) == 1:
         inverse_most, inverse_least = _conductance_bounds(net, right, left)
         least, most = 1.0 / inverse_least, 1.0 / inverse_most
@@ -651,8 +651,8 @@ def _better(net: Net, one: int, other: int) -> int:
 def _insert(net: Net, left: int, rights: Index, new: int) -> None:
     """Split an interval near its top if it holds one, else in the middle."""
     right = rights[left]
-    x0, h0, x1, h1 = net.places[left, 0], net.places[left, 3], net.places[right, 0], 0.0
-    h1 = net.places[right, 3]
+    x0, h0 = net.places[left, 0], net.places[left, 3]
+    x1, h1 = net.places[right, 0], net.places[right, 3]
     share = 0.5
     if h0 < 0.0 < h1:
         share = min(max(h0 / (h0 - h1), _NARROWEST), 1.0 - _NARROWEST)
