@@ -43,7 +43,7 @@ from sunhitch_service.engine.harvest.outcome import (
     VariantPlan,
     VariantSums,
     outcome,
-    plans_of,
+    plan_of,
 )
 from sunhitch_service.engine.harvest.rules import rules
 from sunhitch_service.engine.harvest.setup import settle, stances, variants
@@ -68,7 +68,8 @@ def asked(**changes: object) -> HarvestRequest:
 
 
 def planned(request: HarvestRequest) -> tuple[HarvestRequest, list[VariantPlan]]:
-    return request, list(plans_of(settle(request), variants(request)))
+    settled = settle(request)
+    return request, [plan_of(settled, variant) for variant in variants(request)]
 
 
 def made_up(

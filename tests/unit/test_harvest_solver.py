@@ -93,14 +93,14 @@ def test_power_is_the_exact_solvers(
 def test_unshaded_panels_are_exact() -> None:
     resolved = resolve_panel(panel(), Assumptions(), "")
     sun, heat = np.array([1.0, 37.0, 333.0, 1111.0]), np.array([-20.0, 0.0, 41.0, 88.0])
-    read = unshaded(resolved, sun, heat)
+    read_w, read_v = unshaded(resolved, sun, heat)
     light, junctions = translated_all(resolved.cell, resolved.coefficients, sun, heat)
     power, voltage = cell_maxima(Junctions(*junctions), light)
-    assert read.power == pytest.approx(72.0 * power, rel=1e-4)
-    assert read.voltage == pytest.approx(36.0 * voltage, rel=1e-3)
+    assert read_w == pytest.approx(72.0 * power, rel=1e-4)
+    assert read_v == pytest.approx(36.0 * voltage, rel=1e-3)
     even = [np.ones((4, 2, 36)) * sun[:, None, None] for _ in range(3)]
     lit = solved(resolved, even, heat, PARALLEL)
-    assert lit.maximum_w[1:] == pytest.approx(3.0 * read.power[1:], rel=1e-4)
+    assert lit.maximum_w[1:] == pytest.approx(3.0 * read_w[1:], rel=1e-4)
 
 
 @pytest.mark.parametrize("share", [0.3, 0.59, 0.7])

@@ -114,20 +114,20 @@ def test_what_the_cells_give_is_delivered_or_turned_into_heat(solved):
     """
     panels, solution = solved
     net, state, best = solution.network, solution.points.state, solution.best
-    found = losses.split(panels, solution)
+    found = losses.loss_split(panels, solution, 0.0)
     current = state.branch_i[best][net.branch_of_cell]
     v = state.junction_v[best] - current * net.cells.series_resistance
     from_cells = float((current * v) @ net.cells_in_all)
     groups = net.string_many[net.string_of_group] * net.group_many
     leaked = float(groups @ (net.bypass[0] * np.abs(state.group_v[best])))
-    spent = found.delivered + found.bypass + found.strings
+    spent = found.delivered_w + found.bypass_diodes_w + found.blocking_and_cable_w
     assert spent <= from_cells * (1.0 + 1e-6)
     assert spent == pytest.approx(from_cells, rel=1e-6, abs=1.001 * leaked)
-    assert found.bypass >= 0.0
-    assert found.strings >= -1e-12
-    best_of_each = found.unshaded - found.light
-    assert found.mismatch == pytest.approx(best_of_each - spent, rel=1e-9, abs=1e-9)
-    assert found.mismatch >= -1e-6 * best_of_each
+    assert found.bypass_diodes_w >= 0.0
+    assert found.blocking_and_cable_w >= -1e-12
+    best_of_each = found.unshaded_w - found.light_lost_w
+    assert found.mismatch_w == pytest.approx(best_of_each - spent, rel=1e-9, abs=1e-9)
+    assert found.mismatch_w >= -1e-6 * best_of_each
 
 
 def test_every_part_obeys_its_own_law(solved):

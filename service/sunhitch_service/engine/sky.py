@@ -15,6 +15,8 @@ from sunhitch.types.harvest import CellSpectrum
 from sunhitch.types.place import Place
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
 LOWEST_SUN_DEG = 0.5
 """Sun lower than this gives no light worth following."""
@@ -40,13 +42,13 @@ class SunPosition:
     apparent_zenith_deg: Array
     azimuth_deg: Array
 
-    def at(self, steps: NDArray[np.int64]) -> "SunPosition":
+    def at(self, steps: Index) -> "SunPosition":
         """Some of them."""
         own = (self.zenith_deg, self.apparent_zenith_deg, self.azimuth_deg)
         return SunPosition(*(each[steps] for each in own))
 
     @property
-    def is_up(self) -> NDArray[np.bool_]:
+    def is_up(self) -> Mask:
         """Whether it is high enough to matter."""
         return self.apparent_zenith_deg < 90.0 - LOWEST_SUN_DEG
 
@@ -65,7 +67,7 @@ class SkyLight:
     dni: Array
     dhi: Array
 
-    def at(self, steps: NDArray[np.int64]) -> "SkyLight":
+    def at(self, steps: Index) -> "SkyLight":
         """Some of them."""
         return SkyLight(self.ghi[steps], self.dni[steps], self.dhi[steps])
 
@@ -349,7 +351,7 @@ def _climate(place: Place, unix_s: Array) -> Array:
     return _array(found)
 
 
-def _day_of_year(unix_s: Array) -> NDArray[np.int64]:
+def _day_of_year(unix_s: Array) -> Index:
     day = np.asarray(unix_s, dtype="datetime64[s]").astype("datetime64[D]")
     first = day.astype("datetime64[Y]")
     return np.asarray((day - first).astype(np.int64) + 1, dtype=np.int64)

@@ -20,7 +20,7 @@ from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.shade.validate import validate
 from sunhitch_service.engine.shadow.casting import EVERYWHERE, cast
-from sunhitch_service.engine.shadow.light import Cast, panel_light
+from sunhitch_service.engine.shadow.light import panel_light
 from sunhitch_service.engine.shadow.objects import on_roof
 from sunhitch_service.engine.shadow.planes import Plane, directions
 
@@ -134,8 +134,7 @@ def _panel_light(
 ) -> PanelLight | None:
     pointer = f"/panels/{index}/panel"
     layout = resolve_panel(panel.panel, part, pointer).layout
-    cast = Cast(request.shade, request.sun.diffuse_fraction)
-    light = panel_light(cast, panel, layout, part, pointer)
+    light = panel_light(request.shade, request.sun.diffuse_fraction, panel, layout, part, pointer)
     if np.all(light == 1.0):
         return None
     return PanelLight(panel=panel.name, irradiance_fraction=light.tolist())

@@ -4,16 +4,16 @@ Twelve monthly means tell nothing of dull spells. The array's power is solved at
 clearness on some days of the year; invented hours read it in between.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sunhitch.texts import statement
 from sunhitch.types.harvest import Autonomy, AutonomyBasis, ClearSkyWeather, HarvestRequest
 from sunhitch_service.engine.battery.simulation import BatteryModel, simulate
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
-from .clock import Clock, Index
+from .clock import Clock
 from .sequences import clearness
 from .weather import LitSteps, WeatherSteps, dimmed_sky, monthly_clearness
 
@@ -92,7 +92,8 @@ def trial_skies(request: HarvestRequest, weather: WeatherSteps) -> TrialSkies | 
     times, sun = weather.clock.middle_unix_s[own], weather.sun.at(own)
     share = np.asarray(_STEP * level, dtype=np.float64)
     light = dimmed_sky(request.place, given, times, sun, share)
-    return TrialSkies(chosen, of_day, weather.under(light, own, numbers))
+    lit = replace(weather.of(own), steps=numbers, light=light)
+    return TrialSkies(chosen, of_day, lit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,21 +187,14 @@ class InventedYears:
 
 def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:
     """Their spread, as the answer tells it."""
-    years = len(found.hours)
-    return _range_of_years(
-        "synthetic-years",
-        found.hours,
-        found.lowest_state,
-        seed,
-        statement("invented-years", years=years, seed=seed),
-    )
+    text = statement("invented-years", years=len(found.hours), seed=seed)
+    return _range_of_years("synthetic-years", found.hours, found.lowest_state, seed, text)
 
 
 def of_given_years(hours: Array, lowest_state: Array) -> Autonomy:
     """What given years of weather say."""
     if len(hours) == 1:
-        text = statement("one-given-year")
-        return _range_of_years("one-year", hours, lowest_state, None, text)
+        return _range_of_years("one-year", hours, lowest_state, None, statement("one-given-year"))
     text = statement("given-years", years=len(hours))
     return _range_of_years("weather-years", hours, lowest_state, None, text)
 
@@ -213,11 +207,11 @@ def without_power(found: Autonomy) -> str:
         return statement("all-loads-years", years=found.years)
     if found.basis == "one-year":
         return statement("without-power-given-year", lacking_h=found.middle_h)
-    middle_h = found.middle_h
     if found.basis == "weather-years":
-        low_h, high_h = found.low_h, found.high_h
-        return statement("lack-power-years", low_h=low_h, high_h=high_h, middle_h=middle_h)
-    return statement("lack-power-typical", middle_h=middle_h, one_in_ten_h=found.one_in_ten_h)
+        return statement(
+            "lack-power-years", low_h=found.low_h, high_h=found.high_h, middle_h=found.middle_h
+        )
+    return statement("lack-power-typical", middle_h=found.middle_h, one_in_ten_h=found.one_in_ten_h)
 
 
 def _range_of_years(

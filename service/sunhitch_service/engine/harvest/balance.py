@@ -1,16 +1,16 @@
 """What went through array and battery, by month and in all, and how sure the energy is."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.harvest import BatteryBalance, HarvestMonth, HarvestRange, HarvestRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import BatteryModel
+from sunhitch_service.engine.sky import Mask
 
 from .losses import light_wh, losses
 from .outcome import HarvestOutcome
-from .practice import figure, usual
+from .practice import PRACTICE
 from .study_parts import STAGES
 
 _SHADE = ("beam-shade", "hidden-sky", "mismatch")
@@ -74,9 +74,7 @@ def months(found: HarvestOutcome, battery: BatteryModel) -> list[HarvestMonth]:
     return [_month(found, battery, number, numbers == number) for number in np.unique(numbers)]
 
 
-def _month(
-    found: HarvestOutcome, battery: BatteryModel, number: int, own: NDArray[np.bool_]
-) -> HarvestMonth:
+def _month(found: HarvestOutcome, battery: BatteryModel, number: int, own: Mask) -> HarvestMonth:
     hours, flows = found.weather.clock.step_h, found.flows
     return HarvestMonth(
         year=int(1970 + number // 12),
@@ -93,7 +91,7 @@ def _month(
     )
 
 
-def _typical_day(found: HarvestOutcome, own: NDArray[np.bool_]) -> list[float]:
+def _typical_day(found: HarvestOutcome, own: Mask) -> list[float]:
     """Mean power taken at the battery's terminals by hour of the day [W]."""
     clock = found.weather.clock
     hour = clock.hour[own].astype(np.int64)
@@ -133,7 +131,7 @@ def uncertainty(
             text=statement("years-of-weather", years=len(energies)),
         )
     share = _relative(request, found, notes)
-    half_width = figure("range-factor") * share * found.charged_wh
+    half_width = PRACTICE.figure("range-factor") * share * found.charged_wh
     return HarvestRange(
         basis="stated-range",
         low_wh=max(0.0, found.charged_wh - half_width),
@@ -147,9 +145,9 @@ def _relative(request: HarvestRequest, found: HarvestOutcome, notes: Assumptions
     """Relative standard uncertainty [1]: root of the sum of squares."""
     given = request.uncertainty
     at = "/uncertainty"
-    light = usual(notes, f"{at}/light_fraction", given.light_fraction, "light-uncertainty")
-    model = usual(notes, f"{at}/model_fraction", given.model_fraction, "model-uncertainty")
-    shade = usual(notes, f"{at}/shade_fraction", given.shade_fraction, "shade-uncertainty")
+    light = PRACTICE.usual(notes, f"{at}/light_fraction", given.light_fraction, "light-uncertainty")
+    model = PRACTICE.usual(notes, f"{at}/model_fraction", given.model_fraction, "model-uncertainty")
+    shade = PRACTICE.usual(notes, f"{at}/shade_fraction", given.shade_fraction, "shade-uncertainty")
     whole = light_wh(found)
     taken = sum(step.lost_wh for step in losses(found) if step.code in _SHADE)
     left = whole - taken

@@ -35,7 +35,7 @@ from .balance import balance, months, uncertainty
 from .compare import comparison
 from .loads import load_w
 from .losses import light_wh, losses
-from .outcome import HarvestOutcome, VariantPlan, VariantWork, outcome, plans_of, sums, work_of
+from .outcome import HarvestOutcome, VariantPlan, VariantWork, outcome, plan_of, sums, work_of
 from .rules import rules
 from .setup import HarvestStudy, settle, variants
 from .study_parts import STAGES, StudyPart, StudyPartResult, lit_part
@@ -98,7 +98,7 @@ def prepare(request: HarvestRequest) -> PreparedHarvest:
         If the request contradicts itself or asks for too much work.
     """
     study = settle(request)
-    plans = plans_of(study, variants(request))
+    plans = tuple(plan_of(study, variant) for variant in variants(request))
     works = [_year(study, plans, study.weather)]
     works += [_year(study, plans[:1], other) for other in study.others]
     skies = trial_skies(request, study.weather)

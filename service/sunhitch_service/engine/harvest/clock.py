@@ -7,9 +7,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch_service.engine.sky import Array, seconds_of
+from sunhitch_service.engine.sky import Array, Index, seconds_of
 
-Index = NDArray[np.int64]
 HOUR_S = 3600.0
 _FIRST_SUNDAY = 3
 """The fourth of January 1970."""

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sunhitch_service.engine.pv.cell import Array, Diode
+from sunhitch_service.engine.pv.cell import Array, Diode, Index
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.table import current_scale, diode_curve, junction_table
@@ -25,7 +25,6 @@ _GUARD_V = 1.2
 _FINE, _COARSE = 40, 100
 GroupKey = tuple[int, bool, tuple[int, ...]]
 """Type of panel, whether a diode spans the group, and the number of every path."""
-Index = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +97,12 @@ class GroupBook:
         """Numbers for cells of shape (panels, states, groups, paths, size)."""
         rows = cells.reshape(-1, cells.shape[-1])
         paths, of_path = distinct(rows)
-        number = np.array([self._path(path.tobytes()) for path in np.sort(rows[paths], axis=1)])
+        number = np.array(
+            [
+                self.paths.setdefault(path.tobytes(), len(self.paths))
+                for path in np.sort(rows[paths], axis=1)
+            ]
+        )
         sets = number[of_path].reshape(-1, cells.shape[-2])
         groups, of_set = distinct(sets)
         known = [
@@ -106,9 +110,6 @@ class GroupBook:
             for own in np.sort(sets[groups], axis=1).tolist()
         ]
         return np.array(known)[of_set].reshape(cells.shape[:-2])
-
-    def _path(self, levels: bytes) -> int:
-        return self.paths.setdefault(levels, len(self.paths))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.pv.cell import Array, Diode
+from sunhitch_service.engine.pv.cell import Array, Diode, Index
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.table import current_scale, diode_curve
 
 from .curves import GroupCurves, distinct, read, rows_at
 from .operating import StartingPoints
-from .setup import Index
 
 _VOLTAGES = 130
 _BLOCKED_V = 1e4

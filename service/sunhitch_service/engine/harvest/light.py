@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from sunhitch_service.engine.roof.panels import Laid
-from sunhitch_service.engine.shadow.casting import Mask, cast
+from sunhitch_service.engine.shadow.casting import cast
 from sunhitch_service.engine.shadow.cells import CellRaster
 from sunhitch_service.engine.shadow.crowns import takes_along
 from sunhitch_service.engine.shadow.light import cell_light
@@ -25,6 +25,8 @@ from sunhitch_service.engine.shadow.planes import (
 )
 from sunhitch_service.engine.sky import (
     Array,
+    Index,
+    Mask,
     PlaneLight,
     front_passes,
     front_passes_diffuse,
@@ -32,7 +34,7 @@ from sunhitch_service.engine.sky import (
     on_uprights,
 )
 
-from .setup import HarvestSite, Index, Module
+from .setup import HarvestSite, Module
 from .weather import LitSteps
 
 STAGES = ("full", "beam-shade", "hidden-sky", "surroundings", "reflection", "dirt", "spectrum")
@@ -79,11 +81,11 @@ class _Scene:
 
     def opacity(self) -> list[Array]:
         """Share of light that each thing takes in each state, crowns at 45°."""
-        return [self._of(thing) for thing in self.things]
-
-    def _of(self, thing: Solid) -> Array:
-        takes = 1.0 - np.array(thing.passes)[self.month - 1]
-        return takes if thing.moves else np.where(self.away, 0.0, takes)
+        takes = (1.0 - np.array(thing.passes)[self.month - 1] for thing in self.things)
+        return [
+            own if thing.moves else np.where(self.away, 0.0, own)
+            for thing, own in zip(self.things, takes, strict=True)
+        ]
 
 
 def stance_light(
@@ -215,7 +217,7 @@ def _thrown_back(
     if not site.reflectance or not len(scene.month):
         return [np.zeros((1, panel.raster.cells)) for panel in panels]
     found = [np.zeros((len(scene.month), panel.raster.cells)) for panel in panels]
-    facing = _side_deg(np.arange(_SIDES)) + stance.heading_deg + 180.0
+    facing = (np.arange(_SIDES) + 0.5) * 360.0 / _SIDES + stance.heading_deg + 180.0
     upon = site.reflectance * on_uprights(weather.light, weather.sun, facing, site.albedo)
     views, of_state = _patterns(scene, panels, site.horizon, stance)
     for pattern, own in enumerate(views):
@@ -223,11 +225,6 @@ def _thrown_back(
         for light, (_, hidden) in zip(found, own, strict=True):
             light[states] = _by_loops(upon[states], hidden)
     return found
-
-
-def _side_deg(side: Index) -> Array:
-    """Middle of a side, clockwise from the vehicle's front [°]."""
-    return np.asarray((side + 0.5) * 360.0 / _SIDES)
 
 
 def _patterns(

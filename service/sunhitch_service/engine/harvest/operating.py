@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.pv.cell import Array, Junctions, diode_columns
+from sunhitch_service.engine.pv.cell import Array, Index, Junctions, Mask, diode_columns
 from sunhitch_service.engine.pv.many_states import WiredParts
-from sunhitch_service.engine.pv.network import Index, Network
+from sunhitch_service.engine.pv.network import Network
 from sunhitch_service.engine.pv.newton import NewtonTree, State, reduced
 
 _BLOCK = 120_000
@@ -89,7 +89,7 @@ class LitCells:
 
 def operating_points(
     parts: WiredParts, lit: LitCells, start: StartingPoints, window: InputWindow
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+) -> tuple[Array, Array, Mask]:
     """Voltage and current at which a tracker works, near where it starts.
 
     Parameters
@@ -136,7 +136,7 @@ def _settled(
     first_v: Array,
     window: InputWindow,
     steps: int,
-) -> tuple[State, NDArray[np.bool_]]:
+) -> tuple[State, Mask]:
     network = _side_by_side(parts, lit, start)
     arrays = _Arrays(network, first_v, float(lit.current.max()), window)
     state = _begun(network, start)

@@ -127,22 +127,35 @@ class VariantWork:
     served: tuple[tuple[int, ...], ...]
 
 
-def plans_of(study: HarvestStudy, variants: Sequence[HarvestVariant]) -> tuple[VariantPlan, ...]:
-    """Variants with their panels, controllers and battery settled.
+def plan_of(study: HarvestStudy, variant: HarvestVariant) -> VariantPlan:
+    """A variant with its panels, controllers and battery settled.
 
     Parameters
     ----------
     study : HarvestStudy
-        Settled request.
-    variants : sequence of HarvestVariant
+        Settled request; takes note of what was chosen.
+    variant : HarvestVariant
         To be studied.
-
-    Returns
-    -------
-    tuple of VariantPlan
-        In their order.
     """
-    return tuple(_plan(study, variant) for variant in variants)
+    own = Assumptions()
+    drawn_w = sum(array.tracker.own_draw_w for array in variant.arrays)
+    battery = battery_model(variant.battery, variant.battery_use, own, drawn_w)
+    study.notes.merge(own.listed(), variant.battery_at.__add__)
+    panels = modules(study, variant)
+    chargers = [
+        charger(
+            array,
+            f"{variant.arrays_at}/{k}",
+            panels,
+            battery.working_v,
+            study.aged,
+            study.notes,
+        )
+        for k, array in enumerate(variant.arrays)
+    ]
+    mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
+    wiring = VariantControllers(mounting, tuple(chargers))
+    return VariantPlan(variant, tuple(panels), wiring, battery)
 
 
 def work_of(
@@ -177,28 +190,6 @@ def work_of(
             jobs.append(StudyPart(study.site, run, stance, panels, wirings, own))
             served.append(tuple(members))
     return VariantWork(size, plans, tuple(jobs), tuple(served))
-
-
-def _plan(study: HarvestStudy, variant: HarvestVariant) -> VariantPlan:
-    own = Assumptions()
-    drawn_w = sum(array.tracker.own_draw_w for array in variant.arrays)
-    battery = battery_model(variant.battery, variant.battery_use, own, drawn_w)
-    study.notes.merge(own.listed(), variant.battery_at.__add__)
-    panels = modules(study, variant)
-    chargers = [
-        charger(
-            array,
-            f"{variant.arrays_at}/{k}",
-            panels,
-            battery.working_v,
-            study.aged,
-            study.notes,
-        )
-        for k, array in enumerate(variant.arrays)
-    ]
-    mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
-    wiring = VariantControllers(mounting, tuple(chargers))
-    return VariantPlan(variant, tuple(panels), wiring, battery)
 
 
 def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:

@@ -1,14 +1,5 @@
-"""Customary figures of this calculation, read from its tables."""
+"""Customary figures of this calculation."""
 
 from sunhitch_service.engine.practice import Practice
 
-_PRACTICE = Practice("harvest", "practice")
-
-figure = _PRACTICE.figure
-"""A figure of `practice.csv`."""
-
-why = _PRACTICE.why
-"""The same as a reason for an assumption."""
-
-usual = _PRACTICE.usual
-"""The given value, or that figure with a note."""
+PRACTICE = Practice("harvest", "practice")

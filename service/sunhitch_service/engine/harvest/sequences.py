@@ -9,9 +9,8 @@ years, since places differ.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
 YEARS_IN_A_GROUP = 20
 _LOWEST, _HIGHEST, _MEMORY = (0.06, 0.26), (0.98, 1.22), (0.10, 0.45)
@@ -27,7 +26,7 @@ _PASSES, _HALVINGS = 5, 60
 _STEEPEST, _FLAT = 400.0, 1e-4
 
 
-def clearness(means: Array, month: NDArray[np.int64], light: Array, years: int, seed: int) -> Array:
+def clearness(means: Array, month: Index, light: Array, years: int, seed: int) -> Array:
     """Share of the clear sky's light in every hour of invented years.
 
     Parameters

@@ -2,9 +2,6 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
 from sunhitch.texts import statement
 from sunhitch.types.harvest import (
     BatteryUse,
@@ -13,21 +10,20 @@ from sunhitch.types.harvest import (
     HarvestRequest,
     Parking,
 )
-from sunhitch.types.panel import ConstructionName, Panel, PanelBody, PanelType
+from sunhitch.types.panel import ConstructionName, PanelType
 from sunhitch.types.roof import Obstacle, PlacedPanel, RoofPanelType
 from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.pv.presets import ResolvedPanel, rebuilt, resolve_panel
 from sunhitch_service.engine.roof.panels import Laid, lay
 from sunhitch_service.engine.shadow.cells import CellRaster, cell_raster
 from sunhitch_service.engine.shadow.objects import Solid, solids
 from sunhitch_service.engine.shadow.planes import RoofFrame, Stance, roof_frame
 
-from .practice import usual
+from .practice import PRACTICE
 from .validate import validate
 from .weather import WeatherSteps, conditions, on_the_road
 
-Index = NDArray[np.int64]
 AS_GIVEN = statement("as-given")
 """The request itself among what is compared."""
 
@@ -228,7 +224,7 @@ def _site(request: HarvestRequest, notes: Assumptions) -> HarvestSite:
         fixtures=tuple(request.roof.obstacles),
         first_deg=stances(request.parking)[0][0].heading_deg,
         lift_m=request.panel_height_m,
-        albedo=usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
+        albedo=PRACTICE.usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
         horizon=tuple((each.azimuth_deg, each.elevation_deg) for each in request.horizon),
         reflectance=request.surroundings_reflectance_fraction,
     )
@@ -238,7 +234,7 @@ def _aged(request: HarvestRequest, notes: Assumptions) -> float:
     if request.age_years == 0.0:
         return 1.0
     given = request.yearly_loss_fraction
-    loss = usual(notes, "/yearly_loss_fraction", given, "yearly-loss")
+    loss = PRACTICE.usual(notes, "/yearly_loss_fraction", given, "yearly-loss")
     return float((1.0 - loss) ** request.age_years)
 
 
@@ -334,51 +330,18 @@ def modules(study: HarvestStudy, variant: HarvestVariant) -> list[Module]:
     """
     types, placed = variant.panel_types, variant.wired
     kinds = [
-        RoofPanelType(name=t.name, body=body_of(t.panel), p_mp_w=t.panel.electrical.p_mp_w)
+        RoofPanelType(name=t.name, body=t.panel.body, p_mp_w=t.panel.electrical.p_mp_w)
         for t in types
+        if t.panel.body is not None
     ]
     pointers = {t.name: f"{variant.panels_at}/panel_types/{k}/panel" for k, t in enumerate(types)}
     resolved = {
-        t.name: resolve_panel(_rebuilt(t.panel, variant), study.notes, pointers[t.name])
+        t.name: resolve_panel(rebuilt(t.panel, variant.construction), study.notes, pointers[t.name])
         for t in types
     }
-    return [
-        _module(study, laid, panel, resolved[panel.panel_type], pointers[panel.panel_type])
-        for laid, panel in zip(lay(kinds, placed), placed, strict=True)
-    ]
-
-
-def body_of(panel: Panel) -> PanelBody:
-    """Body of a panel that `validate` has let through.
-
-    Raises
-    ------
-    ValueError
-        If it has none.
-    """
-    if panel.body is None:
-        raise ValueError("a panel without a body was let through")
-    return panel.body
-
-
-def _rebuilt(panel: Panel, variant: HarvestVariant) -> Panel:
-    if variant.construction is None:
-        return panel
-    return Panel(
-        electrical=panel.electrical,
-        construction=variant.construction,
-        bypass_diode=panel.bypass_diode,
-        body=panel.body,
-    )
-
-
-def _module(
-    study: HarvestStudy, laid: Laid, placed: PlacedPanel, panel: ResolvedPanel, pointer: str
-) -> Module:
-    return Module(
-        name=placed.name,
-        kind=placed.panel_type,
-        laid=laid,
-        panel=panel,
-        raster=cell_raster(panel.layout, laid.kind.body, study.notes, pointer),
-    )
+    found: list[Module] = []
+    for laid, own in zip(lay(kinds, placed), placed, strict=True):
+        panel, pointer = resolved[own.panel_type], pointers[own.panel_type]
+        raster = cell_raster(panel.layout, laid.kind.body, study.notes, pointer)
+        found.append(Module(own.name, own.panel_type, laid, panel, raster))
+    return found

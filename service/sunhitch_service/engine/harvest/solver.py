@@ -9,22 +9,20 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
 from sunhitch_service.engine.pv.many_states import WiredParts
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel
 from sunhitch_service.engine.pv.solution import Interconnection, solve_array
 from sunhitch_service.engine.pv.translate import shunt_share, translated_all
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index, Mask
 
 from .curves import LEVELS, GroupBook, GroupCurves, Reference
 from .interconnection import MOST_TOPS, ArrayCurves, ControllerInput
 from .operating import LitCells, StartingPoints, operating_points
-from .setup import Index, Module
+from .setup import Module
 from .uniform import unshaded
 
-Mask = NDArray[np.bool_]
 _LIGHT_RATIO = 2.5
 _HEAT_STEP_K = 25.0
 _LEAST_W_M2 = 2.0
@@ -156,7 +154,7 @@ class _TrackedArray:
         kind = max((lit.panels[p].panel for p in self.order), key=lambda k: k.electrical.p_mp_w)
         light = np.append(lit.brightest[states], at.irradiance)
         heat = np.append(lit.cell_c[states], at.cell_c)
-        voltage = unshaded(kind, light, heat).voltage
+        _, voltage = unshaded(kind, light, heat)
         volts, amperes = voltage[:-1] / voltage[-1], light[:-1] / light[-1]
 
         def noted(into: StartingPoints, which: Index, v: Array) -> None:

@@ -11,13 +11,13 @@ from sunhitch.types.system import PanelMountingHeat
 from sunhitch_service.engine.memory import keep_freed_memory
 from sunhitch_service.engine.pv.temperature import ABSORBED, FULL_SUN, cell_c, lagging_cells
 from sunhitch_service.engine.shadow.planes import Stance
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
 from . import charging
 from .charging import Charger
 from .light import STAGES as LIGHT_STAGES
 from .light import StanceLight, stance_light
-from .setup import HarvestSite, Index, Module
+from .setup import HarvestSite, Module
 from .solver import CellLight, solve
 from .uniform import unshaded
 from .weather import LitSteps
@@ -131,7 +131,7 @@ def _stages(
     own = [_heat(job, mounting, each) for each in reaching.T] if job.heat.each_panel else []
     lit = CellLight(job.panels, light.cells, heat, own)
     alone = [
-        unshaded(panel.panel, light.stages[-1][:, k], lit.heat_of(k)).power
+        unshaded(panel.panel, light.stages[-1][:, k], lit.heat_of(k))[0]
         for k, panel in enumerate(job.panels)
     ]
     working = solve(lit, [c.wired for c in chargers])

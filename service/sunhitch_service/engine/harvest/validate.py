@@ -14,7 +14,6 @@ from sunhitch.types.harvest import (
     NeighbourVehicle,
     Parking,
     Pole,
-    ShadeObject,
     TreeCrown,
     Wall,
     WeatherSeries,
@@ -187,7 +186,9 @@ def _shade_faults(request: HarvestRequest, faults: Faults) -> None:
         elif isinstance(item, Box | Wall | Pole):
             low, high = item.base_height_m, item.top_height_m
             faults.add_if(high <= low, f"{at}/top_height_m", "below-own-base", base_m=low)
-        veils += _is_veil(item)
+        veils += isinstance(item, TreeCrown) or (
+            not isinstance(item, NeighbourVehicle) and item.transmittance_fraction > 0.0
+        )
     faults.add_if(
         veils > MOST_VEILS,
         "/shade",
@@ -195,13 +196,6 @@ def _shade_faults(request: HarvestRequest, faults: Faults) -> None:
         veils=veils,
         most_veils=MOST_VEILS,
     )
-
-
-def _is_veil(item: ShadeObject) -> bool:
-    """Whether some light passes."""
-    if isinstance(item, NeighbourVehicle):
-        return False
-    return isinstance(item, TreeCrown) or item.transmittance_fraction > 0.0
 
 
 def _weather_faults(

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.harvest import ClearSkyWeather, HarvestRequest, WeatherSeries
@@ -14,6 +13,8 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.sky import (
     Array,
+    Index,
+    Mask,
     SkyLight,
     SunPosition,
     clear_sky,
@@ -23,8 +24,8 @@ from sunhitch_service.engine.sky import (
     unix_seconds,
 )
 
-from .clock import HOUR_S, Clock, Index, midnight
-from .practice import figure, usual, why
+from .clock import HOUR_S, Clock, midnight
+from .practice import PRACTICE
 
 _WARMEST_HOUR = 15.0
 _KILOWATTS, _HIGH_DEG = 4.0, 20.0
@@ -41,60 +42,8 @@ _MOST_DIRT = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class WeatherSteps:
-    """Weather of a study.
-
-    Parameters
-    ----------
-    clock : Clock
-        Steps.
-    sun : SunPosition
-        At every step's middle.
-    light : SkyLight
-        Mean over each step; zero where the sun is down.
-    air_c, wind_m_s : ndarray, shape (steps,)
-        Air temperature and wind.
-    dirt, colour : ndarray, shape (steps,)
-        Light lost to dirt, and what its colour makes of the rest [1].
-    away : ndarray of bool, shape (steps,)
-        Whether the vehicle is on the road, away from things on the ground.
-    """
-
-    clock: Clock
-    sun: SunPosition
-    light: SkyLight
-    air_c: Array
-    wind_m_s: Array
-    dirt: Array
-    colour: Array
-    away: NDArray[np.bool_]
-
-    def lit(self) -> "LitSteps":
-        """All that have light."""
-        own = np.flatnonzero(self.sun.is_up & (self.light.ghi > 0.0))
-        return self.under(self.light.at(own), own, own)
-
-    def under(self, light: SkyLight, own: Index, numbers: Index) -> "LitSteps":
-        """Some steps under other light, with numbers of their own."""
-        clock = self.clock
-        return LitSteps(
-            clock.step_s,
-            numbers,
-            clock.middle_unix_s[own],
-            clock.month[own],
-            self.sun.at(own),
-            light,
-            self.air_c[own],
-            self.wind_m_s[own],
-            self.dirt[own],
-            self.colour[own],
-            self.away[own],
-        )
-
-
-@dataclass(frozen=True, slots=True)
 class LitSteps:
-    """Some steps with light, shape (states,) each.
+    """Some steps, shape (states,) each; those of a study's pieces have light.
 
     Parameters
     ----------
@@ -107,9 +56,13 @@ class LitSteps:
     sun : SunPosition
         Then.
     light : SkyLight
-        Mean over the step.
-    air_c, wind_m_s, dirt, colour, away : ndarray
-        As in `WeatherSteps`.
+        Mean over the step; zero where the sun is down.
+    air_c, wind_m_s : ndarray
+        Air temperature and wind.
+    dirt, colour : ndarray
+        Light lost to dirt, and what its colour makes of the rest [1].
+    away : ndarray of bool
+        Whether the vehicle is on the road, away from things on the ground.
     """
 
     step_s: float
@@ -122,10 +75,26 @@ class LitSteps:
     wind_m_s: Array
     dirt: Array
     colour: Array
-    away: NDArray[np.bool_]
+    away: Mask
+
+    def of(self, own: Index) -> "LitSteps":
+        """Some of them, by their places."""
+        return LitSteps(
+            self.step_s,
+            self.steps[own],
+            self.unix_s[own],
+            self.month[own],
+            self.sun.at(own),
+            self.light.at(own),
+            self.air_c[own],
+            self.wind_m_s[own],
+            self.dirt[own],
+            self.colour[own],
+            self.away[own],
+        )
 
     @property
-    def follows(self) -> NDArray[np.bool_]:
+    def follows(self) -> Mask:
         """Whether a step comes right after the one before it, with no night in between."""
         return np.abs(np.diff(self.unix_s, prepend=-np.inf) - self.step_s) < 1.0
 
@@ -143,20 +112,18 @@ class LitSteps:
         else:
             order = np.argsort(self.light.ghi, kind="stable")
         for first, last in pairwise(bounds.tolist()):
-            own = np.sort(order[first:last])
-            yield LitSteps(
-                self.step_s,
-                self.steps[own],
-                self.unix_s[own],
-                self.month[own],
-                self.sun.at(own),
-                self.light.at(own),
-                self.air_c[own],
-                self.wind_m_s[own],
-                self.dirt[own],
-                self.colour[own],
-                self.away[own],
-            )
+            yield self.of(np.sort(order[first:last]))
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherSteps(LitSteps):
+    """All steps of a study, and their clock."""
+
+    clock: Clock
+
+    def lit(self) -> LitSteps:
+        """All that have light."""
+        return self.of(np.flatnonzero(self.sun.is_up & (self.light.ghi > 0.0)))
 
 
 def clock_of(weather: ClearSkyWeather | WeatherSeries) -> Clock:
@@ -216,7 +183,9 @@ def conditions(
     if isinstance(weather, ClearSkyWeather):
         light = _dimmed(place, weather, clock, sun, pointer, notes)
         air = _seasonal_air(weather, clock, pointer, notes)
-        wind = np.full(clock.steps, usual(notes, f"{pointer}/wind_m_s", weather.wind_m_s, "wind"))
+        wind = np.full(
+            clock.steps, PRACTICE.usual(notes, f"{pointer}/wind_m_s", weather.wind_m_s, "wind")
+        )
     else:
         _judge_light(weather, clock, sun, pointer)
         light = _given(weather, clock, sun, pointer, notes)
@@ -230,7 +199,10 @@ def conditions(
         clear = clear_sky(place, clock.middle_unix_s, sun)
         colour = colour_factor(place, sun, lit.ghi, clear.ghi, request.spectrum)
     away = np.zeros(clock.steps, dtype=bool)
-    return WeatherSteps(clock, sun, lit, air, wind, dirt, colour, away)
+    steps, middles = np.arange(clock.steps), clock.middle_unix_s
+    return WeatherSteps(
+        clock.step_s, steps, middles, clock.month, sun, lit, air, wind, dirt, colour, away, clock
+    )
 
 
 def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer: str) -> None:
@@ -247,7 +219,7 @@ def _judge_light(weather: WeatherSeries, clock: Clock, sun: SunPosition, pointer
     highest_deg = np.minimum(height_deg + 0.5 * _TURN_DEG_PER_H * clock.step_h, 90.0)
     outside = _SOLAR_W_M2 * np.sin(np.radians(np.maximum(highest_deg, 0.0)))
 
-    def refuse(code: str, part: str, wrong: NDArray[np.bool_], **told: Array) -> None:
+    def refuse(code: str, part: str, wrong: Mask, **told: Array) -> None:
         for step in np.flatnonzero(wrong)[:_MOST_FAULTS].tolist():
             own = {name: float(each[step]) for name, each in told.items()}
             own |= {"ghi_w_m2": float(ghi[step])}
@@ -278,7 +250,7 @@ def _dirt(
     """
     grows = request.soiling
     if grows is None or isinstance(weather, ClearSkyWeather):
-        share = usual(notes, "/dirt_fraction", request.dirt_fraction, "dirt")
+        share = PRACTICE.usual(notes, "/dirt_fraction", request.dirt_fraction, "dirt")
         return np.full(clock.steps, share)
     days, of_day = np.unique(clock.day_number, return_inverse=True)
     rain = np.bincount(of_day, weights=np.array(weather.rain_mm))
@@ -325,7 +297,7 @@ def _dimmed(
     shares = monthly_clearness(weather)
     if not weather.monthly_clearness_fraction:
         field = f"{pointer}/monthly_clearness_fraction"
-        notes.note(field, figure("clearness"), why("clearness"))
+        notes.note(field, PRACTICE.figure("clearness"), PRACTICE.why("clearness"))
     notes.note(
         f"{pointer}/kind",
         "clear-sky",
@@ -336,7 +308,7 @@ def _dimmed(
 
 def monthly_clearness(weather: ClearSkyWeather) -> Array:
     """Twelve shares of the clear sky's light, customary ones where none are given."""
-    return np.array(weather.monthly_clearness_fraction or [figure("clearness")] * 12)
+    return np.array(weather.monthly_clearness_fraction or [PRACTICE.figure("clearness")] * 12)
 
 
 def dimmed_sky(
@@ -375,10 +347,10 @@ def dimmed_sky(
 def _seasonal_air(
     weather: ClearSkyWeather, clock: Clock, pointer: str, notes: Assumptions
 ) -> Array:
-    means = np.array(weather.monthly_air_c or [figure("air")] * 12)
+    means = np.array(weather.monthly_air_c or [PRACTICE.figure("air")] * 12)
     if not weather.monthly_air_c:
-        notes.note(f"{pointer}/monthly_air_c", figure("air"), why("air"))
-    swing = usual(notes, f"{pointer}/daily_swing_k", weather.daily_swing_k, "swing")
+        notes.note(f"{pointer}/monthly_air_c", PRACTICE.figure("air"), PRACTICE.why("air"))
+    swing = PRACTICE.usual(notes, f"{pointer}/daily_swing_k", weather.daily_swing_k, "swing")
     phase = 2.0 * np.pi * (clock.hour - _WARMEST_HOUR) / 24.0
     return np.asarray(means[clock.month - 1] + 0.5 * swing * np.cos(phase), dtype=np.float64)
 
@@ -396,4 +368,4 @@ def _given(
 def _given_wind(weather: WeatherSeries, clock: Clock, pointer: str, notes: Assumptions) -> Array:
     if weather.wind_m_s:
         return np.array(weather.wind_m_s)
-    return np.full(clock.steps, usual(notes, f"{pointer}/wind_m_s", None, "wind"))
+    return np.full(clock.steps, PRACTICE.usual(notes, f"{pointer}/wind_m_s", None, "wind"))

@@ -12,12 +12,13 @@ from .cell import (
     LARGEST_EXPONENT,
     LEAST_CONDUCTANCE_S,
     Array,
+    Index,
     Junction,
     Junctions,
     dark_current,
     diode_columns,
 )
-from .network import NO_DIODE, Index, Network
+from .network import NO_DIODE, Network
 from .newton import State
 
 

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Mask = NDArray[np.bool_]
 
 BOLTZMANN_OVER_CHARGE_V_K = 8.617333262e-5
 """k/q [V/K], from the exact SI values of k and q."""
@@ -75,7 +77,7 @@ class Diode:
     series_resistance: float
 
 
-def gather(junctions: list[Junction], index: NDArray[np.intp]) -> Junctions:
+def gather(junctions: list[Junction], index: Index) -> Junctions:
     """Junction parameters per element.
 
     Parameters

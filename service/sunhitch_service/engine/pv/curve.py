@@ -4,12 +4,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .accelerate import loops
-from .cell import Array
+from .cell import Array, Index, Mask
 
-Index = NDArray[np.intp]
 _BLOCK = 30_000
 """Readings at a time."""
 _CLOSEST = 1e-11
@@ -203,7 +201,7 @@ def open_circuit(back: Array, v: Array) -> float:
     return float(np.interp(0.0, back, v))
 
 
-def distinct(x: Array) -> NDArray[np.bool_]:
+def distinct(x: Array) -> Mask:
     """Which of some rising points to keep so that no two are equal or nearly so."""
     keep = np.empty(len(x), dtype=bool)
     keep[0] = True

@@ -6,8 +6,8 @@ from functools import cached_property
 import numpy as np
 
 from .accelerate import loops
-from .cell import Array
-from .curve import CubicSet, Index, IvCurve
+from .cell import Array, Index
+from .curve import CubicSet, IvCurve
 
 _APART = 1e-12
 """Least distance of neighbouring points, as a share of the range."""

@@ -1,9 +1,11 @@
 """Where the power goes: light, mismatch, diodes, cables."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
+
+from sunhitch.types.shade import LossSplit
 
 from .cell import Array, Junction, cell_maxima
 from .network import NO_DIODE, LitPanel, Network
@@ -11,35 +13,9 @@ from .newton import State
 from .solution import Solution
 
 
-@dataclass(frozen=True, slots=True)
-class Losses:
-    """Powers [W]; the losses and what is delivered add up to `unshaded`.
-
-    Parameters
-    ----------
-    unshaded : float
-        Every cell at its best in full light.
-    light : float
-        Because cells see less light.
-    mismatch : float
-        Because cells must share current or voltage.
-    bypass : float
-        Heat in bypass diodes.
-    strings : float
-        Heat in blocking diodes and string cables.
-    delivered : float
-        Global maximum.
-    """
-
-    unshaded: float
-    light: float
-    mismatch: float
-    bypass: float
-    strings: float
-    delivered: float
-
-
-def split(panels: dict[str, LitPanel], solution: Solution) -> Losses:
+def loss_split(
+    panels: dict[str, LitPanel], solution: Solution, lost_by_tracker_w: float
+) -> LossSplit:
     """Split the loss at the global maximum.
 
     Parameters
@@ -48,22 +24,27 @@ def split(panels: dict[str, LitPanel], solution: Solution) -> Losses:
         Panels under their light, by name.
     solution : Solution
         The array solved.
+    lost_by_tracker_w : float
+        Told with it [W].
     """
-    unshaded = sum(
-        panel.light.size * full_power(panel.full_sun, panel.full_current)
-        for panel in panels.values()
-    )
+    unshaded = unshaded_power(panels.values())
     possible = _possible(solution.network)
     bypass, strings = _bypass_heat(solution), _string_heat(solution)
     delivered = solution.power(solution.best)
-    return Losses(
-        unshaded=unshaded,
-        light=unshaded - possible,
-        mismatch=possible - bypass - strings - delivered,
-        bypass=bypass,
-        strings=strings,
-        delivered=delivered,
+    return LossSplit(
+        unshaded_w=unshaded,
+        light_lost_w=unshaded - possible,
+        mismatch_w=possible - bypass - strings - delivered,
+        bypass_diodes_w=bypass,
+        blocking_and_cable_w=strings,
+        delivered_w=delivered,
+        tracker_w=lost_by_tracker_w,
     )
+
+
+def unshaded_power(panels: Iterable[LitPanel]) -> float:
+    """Power of every cell at its best in the sun's full light, added up [W]."""
+    return sum(p.light.size * full_power(p.full_sun, p.full_current) for p in panels)
 
 
 @lru_cache(maxsize=512)
@@ -85,7 +66,7 @@ def _bypass_heat(solution: Solution) -> float:
     """Heat in all bypass diodes [W]."""
     network, state, row = solution.network, solution.points.state, solution.best
     in_all = network.string_many[network.string_of_group] * network.group_many
-    return float(-(bypass_currents(network, state, row) * state.group_v[row]) @ in_all)
+    return 0.0 - float((bypass_currents(network, state, row) * state.group_v[row]) @ in_all)
 
 
 def bypass_currents(network: Network, state: State, row: int) -> Array:

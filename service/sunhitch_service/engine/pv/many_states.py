@@ -6,10 +6,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from .accelerate import at_hand
-from .cell import Array, Diode, Junction, dark_current, diode_columns, least_conducting
+from .cell import Array, Diode, Index, Junction, dark_current, diode_columns, least_conducting
 from .curve import pieces
 from .maxima import CERTIFIED
 from .network import NO_DIODE
@@ -20,7 +20,6 @@ from .table import junction_table
 if TYPE_CHECKING:
     from .kernel import Net, Rows
 
-Index = NDArray[np.int64]
 _HEADROOM = 1.1
 _USUAL_SHARE = 0.1
 """Of the largest current: about what a conducting bypass diode carries."""

@@ -7,10 +7,9 @@ more power than the best point by more than `CERTIFIED` of it.
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .bounds import power_bounds
-from .cell import Array
+from .cell import Array, Mask
 from .curve import IvCurve
 from .network import NO_DIODE, Network
 from .newton import State, solve
@@ -117,7 +116,7 @@ class _Search:
         )
         self._arrange()
 
-    def _solved(self, fixed: Array, tops: Array, known: Array, is_open: NDArray[np.bool_]) -> State:
+    def _solved(self, fixed: Array, tops: Array, known: Array, is_open: Mask) -> State:
         """Points at fixed voltages, then tops, each followed as far as the points beside it."""
         ends = np.sort(np.concatenate((known, tops)))
         v = np.concatenate((fixed, tops))
@@ -182,7 +181,7 @@ class _Search:
                 found.append(k)
         return [int(row) for row in self._rows[found]]
 
-    def _level(self) -> NDArray[np.bool_]:
+    def _level(self) -> Mask:
         """At which points one more step would add hardly any power."""
         least = -2.0 * _LEVEL * self._most
         level = (self._bend < 0.0) & (self._rise * self._rise <= least * self._bend)

@@ -10,12 +10,10 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-from .cell import Array, Diode, Junction, Junctions, diode_columns, gather
+from .cell import Array, Diode, Index, Junction, Junctions, diode_columns, gather
 
 T = TypeVar("T", bound=Hashable)
-Index = NDArray[np.intp]
 NO_DIODE = Diode(0.0, 1.0, 0.0)
 
 
@@ -140,6 +138,8 @@ class Network:
         return slice(int(self.branch_start[branch]), *(following or [len(self.current)]))
 
 
+Kind = tuple[Junction, float, Diode]
+"""Cells, their light current in full light [A], and the diode of a bypass group."""
 Path = tuple[float, ...]
 """Sorted light of a path's cells."""
 GroupKey = tuple[int, tuple[Path, ...]]
@@ -170,8 +170,8 @@ def build(
     Network
         Distinct parts only.
     """
-    kinds = _Kinds()
-    keys = {name: kinds.group_keys(panel) for name, panel in panels.items()}
+    kinds: dict[Kind, int] = {}
+    keys = {name: _group_keys(panel, kinds) for name, panel in panels.items()}
     merged: dict[tuple[GroupKey, ...], list[int]] = {}
     for index, names in enumerate(strings):
         own = tuple(sorted(key for name in names for key, _ in keys[name]))
@@ -199,11 +199,11 @@ def build(
             ]
             places[name] = PanelParts(string, own_groups, own_branches)
     string_many = np.array([len(same) for same in merged.values()], dtype=np.float64)
-    return _network(kinds, cells, branches, groups, string_many, blocking, resistance, places)
+    return _network(list(kinds), cells, branches, groups, string_many, blocking, resistance, places)
 
 
 def _network(
-    kinds: "_Kinds",
+    kinds: list[Kind],
     cells: list[tuple[float, int, int, int]],
     branches: list[tuple[int, int]],
     groups: list[tuple[int, int, int]],
@@ -216,9 +216,9 @@ def _network(
     fraction, many, kind, branch_of_cell = map(np.array, zip(*cells, strict=True))
     branch_many, group_of_branch = map(np.array, zip(*branches, strict=True))
     group_many, group_kind, string_of_group = map(np.array, zip(*groups, strict=True))
-    junctions = list(dict.fromkeys(junction for junction, _, _ in kinds.listed))
-    model_of_kind = np.array([junctions.index(junction) for junction, _, _ in kinds.listed])
-    full = np.array([current for _, current, _ in kinds.listed])
+    junctions = list(dict.fromkeys(junction for junction, _, _ in kinds))
+    model_of_kind = np.array([junctions.index(junction) for junction, _, _ in kinds])
+    full = np.array([current for _, current, _ in kinds])
     model = model_of_kind[kind]
     return Network(
         current=full[kind] * fraction,
@@ -231,7 +231,7 @@ def _network(
         branch_many=branch_many.astype(np.float64),
         group_start=_starts(group_of_branch),
         group_many=group_many.astype(np.float64),
-        group_diode=[kinds.listed[number][2] for number in group_kind.tolist()],
+        group_diode=[kinds[number][2] for number in group_kind.tolist()],
         string_start=_starts(string_of_group),
         string_many=string_many,
         blocking=blocking,
@@ -248,35 +248,23 @@ def _starts(owner: Index) -> Index:
     return owner.searchsorted(np.arange(int(owner[-1]) + 1))
 
 
-class _Kinds:
-    """Numbers the distinct kinds of panel group: junction, full current, diode."""
-
-    def __init__(self) -> None:
-        self.numbers: dict[tuple[Junction, float, Diode], int] = {}
-        self.listed: list[tuple[Junction, float, Diode]] = []
-
-    def number(self, junction: Junction, current: float, diode: Diode) -> int:
-        kind = (junction, current, diode)
-        if kind not in self.numbers:
-            self.numbers[kind] = len(self.listed)
-            self.listed.append(kind)
-        return self.numbers[kind]
-
-    def group_keys(self, panel: LitPanel) -> list[tuple[GroupKey, list[Path]]]:
-        """Key of every bypass group, and of every path in it."""
-        bare = self.number(panel.junction, panel.full_current, NO_DIODE)
-        guarded = self.number(panel.junction, panel.full_current, panel.diode)
-        found: list[tuple[GroupKey, list[Path]]] = []
-        light = panel.light.tolist()
-        uniform = min(map(min, light)) == max(map(max, light))
-        rows: dict[int, list[Path]] = {}
-        for first, last, has_diode in panel.groups:
-            size = last - first + 1
-            paths = rows.get(size) if uniform else None
-            if paths is None:
-                paths = rows[size] = [tuple(sorted(row[first : last + 1])) for row in light]
-            found.append(((guarded if has_diode else bare, tuple(sorted(paths))), paths))
-        return found
+def _group_keys(panel: LitPanel, kinds: dict[Kind, int]) -> list[tuple[GroupKey, list[Path]]]:
+    """Key of every bypass group, and of every path in it; numbers new kinds of group."""
+    bare, guarded = (
+        kinds.setdefault((panel.junction, panel.full_current, diode), len(kinds))
+        for diode in (NO_DIODE, panel.diode)
+    )
+    found: list[tuple[GroupKey, list[Path]]] = []
+    light = panel.light.tolist()
+    uniform = min(map(min, light)) == max(map(max, light))
+    rows: dict[int, list[Path]] = {}
+    for first, last, has_diode in panel.groups:
+        size = last - first + 1
+        paths = rows.get(size) if uniform else None
+        if paths is None:
+            paths = rows[size] = [tuple(sorted(row[first : last + 1])) for row in light]
+        found.append(((guarded if has_diode else bare, tuple(sorted(paths))), paths))
+    return found
 
 
 def _counted(parts: Iterable[T]) -> dict[T, int]:

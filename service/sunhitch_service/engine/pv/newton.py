@@ -8,20 +8,13 @@ voltage with a resistance (Thévenin), parallel parts to a source current with a
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import sentence
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .accelerate import loops
-from .cell import (
-    Array,
-    Junction,
-    Junctions,
-    dark_current,
-    diode_current,
-)
-from .network import NO_DIODE, Index, Network
+from .cell import Array, Index, Junction, Junctions, Mask, dark_current, diode_current
+from .network import NO_DIODE, Network
 
 _TOLERANCE, _NEAR = 1e-9, 1e-6
 """Relative change that may be left in a step, or from `_NEAR` in the next one, which shrinks at
@@ -85,7 +78,7 @@ class NotSolvedError(ContradictionError):
 def solve(
     network: Network,
     state: State,
-    is_open: NDArray[np.bool_],
+    is_open: Mask,
     scale: float,
     tops: tuple[Array, Array] | None = None,
 ) -> State:
@@ -139,7 +132,7 @@ class NewtonTree:
     curvature; of voltages where parts are in series, of currents where they are in parallel.
     """
 
-    def __init__(self, network: Network, is_open: NDArray[np.bool_], scale: float) -> None:
+    def __init__(self, network: Network, is_open: Mask, scale: float) -> None:
         self.n, self.is_open, self.scale = network, is_open, scale
         self.d_sat, self.d_vt, self.d_rs = network.bypass
         self.lowest_v = _lowest(network.cells)

@@ -3,6 +3,8 @@
 import itertools
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from sunhitch.texts import statement, together
 from sunhitch.types.panel import (
     BypassGroup,
@@ -197,6 +199,11 @@ def _layout_faults(layout: CellLayout, in_series: int, pointer: str, faults: Fau
             last=positions - 1,
             end=expected - 1,
         )
+
+
+def rebuilt(panel: Panel, construction: ConstructionName | None) -> Panel:
+    """The same of another construction, if any, its cells laid out anew."""
+    return panel if construction is None else replace(panel, cells=None, construction=construction)
 
 
 def construction_of(panel: Panel, assumptions: Assumptions, pointer: str) -> ConstructionName:

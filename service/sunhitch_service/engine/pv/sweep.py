@@ -6,10 +6,10 @@ from functools import cached_property
 
 import numpy as np
 
-from .cell import Array, Diode
+from .cell import Array, Diode, Index
 from .curve import IvCurve, open_circuit
 from .curve_sets import CurveSet, common_grid, padded, rising, side_by_side
-from .network import NO_DIODE, Index, Network
+from .network import NO_DIODE, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 
 _LEAST_POINTS, _MOST_POINTS = 250, 500

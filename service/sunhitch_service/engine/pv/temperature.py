@@ -3,7 +3,6 @@
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.harvest import WIND_AT_THE_ROOF
@@ -12,7 +11,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.practice import Practice
 from sunhitch_service.engine.tables import table
 
-from .cell import Array
+from .cell import Array, Mask
 
 T = TypeVar("T", float, Array)
 _PRACTICE = Practice("pv", "practice")
@@ -211,7 +210,7 @@ def cell_c(
     return total
 
 
-def lagging_cells(steady_c: Array, air_c: Array, steps: Array, follows: NDArray[np.bool_]) -> Array:
+def lagging_cells(steady_c: Array, air_c: Array, steps: Array, follows: Mask) -> Array:
     """Cell temperature of panels that take in heat, mean over each step.
 
     C·dT/dt = U·(T_steady − T), solved exactly for steps that are even in themselves.

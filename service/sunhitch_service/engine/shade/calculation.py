@@ -6,7 +6,7 @@ from sunhitch.types.shade import PanelState, ShadedIvAnswer, ShadedIvRequest, Tr
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.pv.losses import split
+from sunhitch_service.engine.pv.losses import loss_split
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.solution import Solution, solve_array
@@ -16,7 +16,7 @@ from sunhitch_service.engine.shadow.light import lit_panels
 
 from . import rules
 from .compare import comparison, solver_wiring
-from .report import Reporter, curve, loss_split, power_point, tracker_result
+from .report import Reporter, curve, power_point, tracker_result
 from .states import state_maxima
 from .validate import validate
 
@@ -62,7 +62,7 @@ def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
         curve=curve(solution, None if request.detail == "summary" else request.curve_points),
         tracker=tracked,
         panels=panels,
-        loss_split=loss_split(split(lit, solution), tracked.lost_w),
+        loss_split=loss_split(lit, solution, tracked.lost_w),
         comparison=comparison(request, lit, solution, assumptions),
         states=state_maxima(request, resolved, lit, assumptions),
         **common(

@@ -1,17 +1,18 @@
 """The same panels and light with other wiring or construction, side by side."""
 
+from msgspec.structs import replace
+
 from sunhitch.texts import statement
 from sunhitch.types.shade import (
     AlternativeResult,
-    ArrayPanel,
     ArrayWiring,
     ShadedIvAlternative,
     ShadedIvRequest,
 )
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.pv.losses import full_power
+from sunhitch_service.engine.pv.losses import unshaded_power
 from sunhitch_service.engine.pv.network import LitPanel
-from sunhitch_service.engine.pv.presets import given_diode
+from sunhitch_service.engine.pv.presets import given_diode, rebuilt
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 from sunhitch_service.engine.shadow.light import lit_panels
 
@@ -68,9 +69,10 @@ def _panels(
 ) -> dict[str, LitPanel]:
     if other.construction is None:
         return lit
-    own = Assumptions()
-    panels = [_rebuilt(panel, other) for panel in request.panels]
-    _, rebuilt = lit_panels(request, panels, own)
+    panels = [
+        replace(panel, panel=rebuilt(panel.panel, other.construction)) for panel in request.panels
+    ]
+    _, rebuilt = lit_panels(request, panels, Assumptions())
     if any(isinstance(panel.irradiance_fraction, list) for panel in request.panels):
         assumptions.note(
             "/compare",
@@ -80,20 +82,12 @@ def _panels(
     return rebuilt
 
 
-def _rebuilt(panel: ArrayPanel, other: ShadedIvAlternative) -> ArrayPanel:
-    from msgspec.structs import replace
-
-    body = replace(panel.panel, cells=None, construction=other.construction)
-    return replace(panel, panel=body)
-
-
 def _result(name: str, lit: dict[str, LitPanel], solution: Solution) -> AlternativeResult:
     best = power_point(solution, solution.best)
-    unshaded = sum(p.light.size * full_power(p.full_sun, p.full_current) for p in lit.values())
     return AlternativeResult(
         name=name,
         maximum_power_point=best,
         tracker_power_w=clean(solution.power(solution.tracked)),
-        of_unshaded_fraction=clean(best.power_w / unshaded),
+        of_unshaded_fraction=clean(best.power_w / unshaded_power(lit.values())),
         hottest_cell_dissipation_w=Reporter(solution).hottest(),
     )

@@ -5,14 +5,13 @@ import numpy as np
 from sunhitch.types.shade import (
     CellState,
     Curve,
-    LossSplit,
     PanelState,
     PowerPoint,
     SubstringState,
     TrackerResult,
 )
 from sunhitch_service.engine.pv.cell import Array
-from sunhitch_service.engine.pv.losses import Losses, bypass_currents
+from sunhitch_service.engine.pv.losses import bypass_currents
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.solution import Solution, drawn
@@ -52,19 +51,6 @@ def tracker_result(solution: Solution) -> TrackerResult:
         found=power_point(solution, solution.tracked),
         lost_w=max(clean(best - found), 0.0),
         lost_fraction=max(clean((best - found) / best), 0.0) if best > 0.0 else 0.0,
-    )
-
-
-def loss_split(losses: Losses, lost_by_tracker: float) -> LossSplit:
-    """The loss split in the contract's terms."""
-    return LossSplit(
-        unshaded_w=clean(losses.unshaded),
-        light_lost_w=clean(losses.light),
-        mismatch_w=clean(losses.mismatch),
-        bypass_diodes_w=clean(losses.bypass),
-        blocking_and_cable_w=clean(losses.strings),
-        delivered_w=clean(losses.delivered),
-        tracker_w=clean(lost_by_tracker),
     )
 
 

@@ -24,7 +24,7 @@ from sunhitch_service.engine.pv.maxima import CERTIFIED
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed
 from sunhitch_service.engine.pv.solution import Interconnection
-from sunhitch_service.engine.shadow.light import Cast, panel_light
+from sunhitch_service.engine.shadow.light import panel_light
 
 from .compare import solver_wiring
 
@@ -132,35 +132,20 @@ def _light(
 ) -> Array:
     """Share of the sun on every cell of the array, panel after panel as the solver wants them."""
     own = {light.panel: light.irradiance_fraction for light in state.light}
-    shapes = request.shade if state.shade is None else state.shade
-    cast = Cast(shapes, sun.diffuse_fraction)
-    casts = state.shade is not None or _diffuse_changes(request, sun)
-    return np.concatenate(
-        [
-            (
-                _cells(cast, panel, own.get(panel.name), resolved[panel.name])
-                if casts or panel.name in own
-                else lit[panel.name].light
-            ).ravel()
-            for panel in panels
-        ]
+    shapes, given = request.shade if state.shade is None else state.shade, request.sun
+    casts = state.shade is not None or (
+        bool(request.shade) and sun.diffuse_fraction != given.diffuse_fraction
     )
-
-
-def _diffuse_changes(request: ShadedIvRequest, sun: Sun) -> bool:
-    return bool(request.shade) and sun.diffuse_fraction != request.sun.diffuse_fraction
-
-
-def _cells(
-    cast: Cast,
-    panel: ArrayPanel,
-    share: float | list[list[float]] | None,
-    own: ResolvedPanel,
-) -> Array:
-    """Light on a panel's cells; what had to be chosen was noted when the request itself was lit."""
-    if share is not None:
-        panel = replace(panel, irradiance_fraction=share)
-    return panel_light(cast, panel, own.layout, Assumptions(), "")
+    found: list[Array] = []
+    for panel in panels:
+        if not casts and panel.name not in own:
+            found.append(lit[panel.name].light)
+            continue
+        share, layout = own.get(panel.name, panel.irradiance_fraction), resolved[panel.name].layout
+        changed = replace(panel, irradiance_fraction=share)
+        # What had to be chosen was noted when the request itself was lit.
+        found.append(panel_light(shapes, sun.diffuse_fraction, changed, layout, Assumptions(), ""))
+    return np.concatenate([each.ravel() for each in found])
 
 
 def _unshaded_w(panel: ResolvedPanel, irradiance: float, temperature: float) -> float:

@@ -6,15 +6,12 @@ from importlib import import_module
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
 from .objects import Solid
-from .outlines import Index, Outlines
+from .outlines import Outlines
 from .planes import Plane
-
-Mask = NDArray[np.bool_]
 
 _RIM = 24
 """Points around a crown."""

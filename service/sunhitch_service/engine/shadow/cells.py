@@ -5,12 +5,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.panel import CellLayout, PanelBody
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
 _HALF_CELL_ASPECT = 0.5
 _FULL_CELL_ASPECT = 1.0
@@ -31,7 +30,7 @@ class CellRaster:
 
     x_lines: Array
     y_lines: Array
-    order: NDArray[np.intp]
+    order: Index
 
     @property
     def cells(self) -> int:
@@ -104,7 +103,7 @@ def _usual_raster(paths: int, positions: int, shape: float) -> tuple[int, int]:
     return cells // columns, columns
 
 
-def placement(layout: CellLayout, rows: int, columns: int) -> NDArray[np.intp]:
+def placement(layout: CellLayout, rows: int, columns: int) -> Index:
     """Raster cell of every cell.
 
     Parameters

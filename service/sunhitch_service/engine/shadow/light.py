@@ -1,7 +1,6 @@
 """Light on the cells of panels, and panels in it, ready for the network."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -48,22 +47,6 @@ def cell_light(
     return direct * shares + sky * view + ground
 
 
-@dataclass(frozen=True, slots=True)
-class Cast:
-    """Shadows of one moment.
-
-    Parameters
-    ----------
-    shapes : sequence of ShadeShape
-        In roof coordinates.
-    diffuse : float
-        Share of the light that comes from all over the sky.
-    """
-
-    shapes: Sequence[ShadeShape]
-    diffuse: float
-
-
 def lit_panels(
     request: ShadedIvRequest, panels: list[ArrayPanel], assumptions: Assumptions
 ) -> tuple[dict[str, ResolvedPanel], dict[str, LitPanel]]:
@@ -86,14 +69,15 @@ def lit_panels(
     resolved: dict[str, ResolvedPanel] = {}
     lit: dict[str, LitPanel] = {}
     sun, kind = request.sun, _Kind(panels[0].panel)
-    cast = Cast(request.shade, sun.diffuse_fraction)
     for index, panel in enumerate(panels):
         pointer = f"/panels/{index}/panel"
         if panel.panel != kind.panel:
             kind = _Kind(panel.panel)
         own = kind.resolved
         assumptions.merge(kind.chosen, pointer.__add__)
-        light = panel_light(cast, panel, own.layout, assumptions, pointer)
+        light = panel_light(
+            request.shade, sun.diffuse_fraction, panel, own.layout, assumptions, pointer
+        )
         warm = (
             sun.cell_temperature_c if panel.cell_temperature_c is None else panel.cell_temperature_c
         )
@@ -113,7 +97,8 @@ class _Kind:
 
 
 def panel_light(
-    cast: Cast,
+    shapes: Sequence[ShadeShape],
+    diffuse: float,
     panel: ArrayPanel,
     layout: CellLayout,
     assumptions: Assumptions,
@@ -123,8 +108,10 @@ def panel_light(
 
     Parameters
     ----------
-    cast : Cast
-        Shadows.
+    shapes : sequence of ShadeShape
+        Shadows of one moment, in roof coordinates.
+    diffuse : float
+        Share of the light that comes from all over the sky.
     panel : ArrayPanel
         Panel with its own share of light and its place.
     layout : CellLayout
@@ -142,11 +129,11 @@ def panel_light(
     size = (layout.paths_in_parallel, layout.positions_in_series)
     given = fitted_grid(panel.irradiance_fraction, size)
     body, position = panel.panel.body, panel.position
-    if not cast.shapes or body is None or position is None:
+    if not shapes or body is None or position is None:
         return given
     raster = cell_raster(layout, body, assumptions, pointer)
-    shares = shape_shares(cast.shapes, raster, position)[raster.order]
-    return given * cell_light(1.0 - cast.diffuse, shares, cast.diffuse)
+    shares = shape_shares(shapes, raster, position)[raster.order]
+    return given * cell_light(1.0 - diffuse, shares, diffuse)
 
 
 def shape_shares(

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.harvest import (
@@ -22,7 +21,7 @@ from sunhitch.types.roof import Obstacle, RoundObstacle
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.practice import Practice
 from sunhitch_service.engine.roof.site import obstacle_corners
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
 from .planes import Plane, RoofFrame
 
@@ -57,7 +56,7 @@ class Solid:
 
     name: str
     corners: Array
-    edges: NDArray[np.int64]
+    edges: Index
     radii: tuple[float, float] | None
     passes: tuple[float, ...]
     moves: bool

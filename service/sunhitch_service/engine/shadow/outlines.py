@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sunhitch.types.shade import PanelPosition
-from sunhitch_service.engine.sky import Array
-
-Index = NDArray[np.int64]
+from sunhitch_service.engine.sky import Array, Index
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,8 @@ cell's area is the difference of such sums over the raster's lines.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Mask
 
 from .cells import CellRaster
 from .outlines import Outlines
@@ -26,7 +25,7 @@ _LEVEL_M = 1e-30
 """Edges that rise less are level."""
 
 
-def touching(outlines: Outlines, raster: CellRaster) -> NDArray[np.bool_]:
+def touching(outlines: Outlines, raster: CellRaster) -> Mask:
     """Which outlines may cover part of a raster, by their extent.
 
     Parameters

@@ -15,11 +15,11 @@ import numpy as np
 from sunhitch.texts import sentence
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.errors import ContradictionError, Fault
-from sunhitch_service.engine.sky import Array
+from sunhitch_service.engine.sky import Array, Index
 
 from .casting import Shadows
 from .cells import CellRaster
-from .outlines import Index, Outlines
+from .outlines import Outlines
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
