@@ -235,9 +235,9 @@ def test_a_blocking_diode_takes_its_voltage_and_lets_nothing_back() -> None:
         ArrayCurves(ControllerInput(((0,), (1,)), each, 0.0, ANY_VOLTAGE), own_curves, groups)
         for each in (NO_DIODE, diode)
     )
-    sun = unshaded(own, np.array([SUN_W_M2]), np.array([CELLS_C]))
-    amperes = float(sun.power[0] / sun.voltage[0])
-    at_v = np.array([float(sun.voltage[0])])
+    (power,), (voltage,) = unshaded(own, np.array([SUN_W_M2]), np.array([CELLS_C]))
+    amperes = float(power / voltage)
+    at_v = np.array([float(voltage)])
     drop = 0.027 * np.log1p(amperes / 1e-6)
     there, here = (
         float(np.interp(at_v[0] - shift, c.voltage, c.current[0]))
