@@ -5,6 +5,7 @@ from email.parser import BytesParser
 from email.policy import HTTP
 from os import PathLike
 from pathlib import Path
+from typing import cast
 
 from .exchange import Exchange, RawAnswer, read_answer
 from .operations.operation import A
@@ -68,9 +69,7 @@ def parts_of(content_type: str, body: bytes) -> tuple[bytes, dict[tuple[str, str
     whole = BytesParser(policy=HTTP).parsebytes(head + body)
     answer, documents = b"", dict[tuple[str, str], str]()
     for part in whole.iter_parts():
-        content = part.get_payload(decode=True)
-        if not isinstance(content, bytes):
-            continue
+        content = cast("bytes", part.get_payload(decode=True))
         name = part.get_param("name", "", "Content-Disposition")
         if part.get_content_type() == "application/json":
             answer = content

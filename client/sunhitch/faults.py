@@ -65,30 +65,15 @@ def expected(kind: object) -> str:
 
 
 def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
-    refusal = _refusal(value, kind)
-    if refusal is None:
-        return
-    found = False
-    for fault in _inner_faults(value, kind, pointer):
-        found = True
-        yield fault
-    if not found:
-        yield fault_at(pointer, _own_message(value, kind, refusal))
-
-
-def _refusal(value: Json, kind: object) -> str | None:
-    """Why msgspec refuses the value; None if it fits."""
     try:
         msgspec.convert(value, kind)
-    except msgspec.ValidationError as error:
-        return str(error).partition(" - at `")[0]
-    return None
-
-
-def _own_message(value: Json, kind: object, refusal: str) -> Text:
-    if refusal.startswith(("Expected", "Invalid", "Number", "Integer")):
-        return sentence("unfit", expected=expected(kind), got=shown(value))
-    return sentence("refused-value", reason=refusal.rstrip("."))
+    except msgspec.ValidationError:
+        found = False
+        for fault in _inner_faults(value, kind, pointer):
+            found = True
+            yield fault
+        if not found:
+            yield fault_at(pointer, sentence("unfit", expected=expected(kind), got=shown(value)))
 
 
 def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
@@ -219,12 +204,8 @@ def shown(value: Json) -> str:
 
 
 def _missing(kind: object) -> Text:
-    description: str = _metadata(_info(kind)).get("description", "")
-    if not description:
-        return sentence("missing", expected=expected(kind))
-    return sentence(
-        "missing-described", expected=expected(kind), description=description.rstrip(".")
-    )
+    said: str = _metadata(_info(kind)).get("description", "")
+    return sentence("missing-described", expected=expected(kind), description=said.rstrip("."))
 
 
 @cache

@@ -60,7 +60,7 @@ def convert_answer(value: Json, kind: type[T]) -> T:
 _info = cache(inspect.type_info)
 
 
-def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
+def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401, PLR0911 - a kind each
     match info:
         case inspect.Metadata(type=inner):
             return _read(value, inner, pointer)
@@ -68,14 +68,15 @@ def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
             return _first_that_fits(value, info, pointer)
         case inspect.StructType() if isinstance(value, dict):
             return _struct(value, info, pointer)
-        case inspect.ListType() | inspect.DictType() if isinstance(value, list | dict):
-            return _entries(value, info, pointer)
+        case inspect.ListType(item_type=inner) if isinstance(value, list):
+            return [_read(one, inner, f"{pointer}/{index}") for index, one in enumerate(value)]
+        case inspect.DictType(value_type=inner) if isinstance(value, dict):
+            return {name: one for name, one in value.items() if _fits(one, inner)}
         case inspect.LiteralType(values=words) if type(value) is type(words[0]):
             return Unrecognised(value) if isinstance(value, str) and value not in words else value
-        case _ if type(info) in _LEAVES:
-            return _leaf(value, info, pointer)
         case _:
-            pass
+            with suppress(KeyError, msgspec.ValidationError):
+                return msgspec.convert(value, _LEAVES[type(info)])
     raise _misfit(pointer, sentence("unfit", expected=in_words(info), got=shown(value)))
 
 
@@ -99,47 +100,20 @@ def _struct(value: dict[str, Json], info: inspect.StructType, pointer: str) -> A
         at = f"{pointer}/{field.encode_name}"
         if field.encode_name in value:
             given[field.name] = _read(value[field.encode_name], field.type, at)
-        elif field.required and not _is_nullable(field.type):
+        elif field.required and not _fits(None, field.type):
             raise _misfit(at, sentence("kind-missing", expected=in_words(field.type)))
         elif field.required:
             given[field.name] = None
     return info.cls(**given)
 
 
-def _entries(
-    value: list[Json] | dict[str, Json], info: inspect.ListType | inspect.DictType, pointer: str
-) -> Any:  # noqa: ANN401
-    if isinstance(info, inspect.DictType) and isinstance(value, dict):
-        return {name: one for name, one in value.items() if _fits(one, info.value_type)}
-    if isinstance(info, inspect.ListType) and isinstance(value, list):
-        inner = info.item_type
-        return [_read(one, inner, f"{pointer}/{index}") for index, one in enumerate(value)]
-    raise _misfit(pointer, sentence("unfit", expected=in_words(info), got=shown(value)))
-
-
 def _fits(value: Json, info: inspect.Type) -> bool:
-    """Whether a value of an open object can be read; what cannot is a newer service's own."""
+    """Whether a value can be read; what of an open object cannot is a newer service's own."""
     try:
         _read(value, info, "")
     except MalformedBody:
         return False
     return True
-
-
-def _is_nullable(info: inspect.Type) -> bool:
-    while isinstance(info, inspect.Metadata):
-        info = info.type
-    return isinstance(info, inspect.UnionType) and info.includes_none
-
-
-def _leaf(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401
-    try:
-        kind: type[Any] = _LEAVES[type(info)]
-        return msgspec.convert(value, kind)
-    except msgspec.ValidationError:
-        raise _misfit(
-            pointer, sentence("unfit", expected=in_words(info), got=shown(value))
-        ) from None
 
 
 def _misfit(pointer: str, text: Text) -> MalformedBody:

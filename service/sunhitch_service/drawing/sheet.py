@@ -242,15 +242,14 @@ class Sheet:
 
     def label(
         self, room: Room, at: Point, words: Sequence[str], kind: str = "on-panel", gap: float = 2.0
-    ) -> bool:
-        """Write the first of some words that find room beside a point; tells whether any did."""
+    ) -> None:
+        """Write the first of some words that find room beside a point."""
         size = _SIZES[kind][0]
         for told in words:
             middle = room.beside(at, (self.length(told, kind), size), gap)
             if middle:
                 self.text(middle[0], middle[1] + 0.26 * size, told, kind, "middle")
-                return True
-        return False
+                return
 
     def key(self, x: float, y: float, kind: str, words: str) -> None:
         """Explain a kind of area or line; `y` is the line that the words stand on."""

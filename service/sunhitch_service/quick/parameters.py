@@ -34,17 +34,8 @@ class Unit:
     from_si: Callable[[float], float]
 
 
-def _mm(inches: float) -> float:
-    return units.inches(inches) * 1000.0
-
-
-def _in(mm: float) -> float:
-    return units.to_inches(mm / 1000.0)
-
-
 _OTHERS: Mapping[tuple[str, str], tuple[Unit, ...]] = {
     ("m", "_m"): (Unit("ft", "_ft", units.feet, units.to_feet),),
-    ("mm", "_mm"): (Unit("in", "_in", _mm, _in),),
     ("m/s", "_m_s"): (
         Unit("km/h", "_km_h", units.km_per_h, units.to_km_per_h),
         Unit("mph", "_mph", units.mph, units.to_mph),
