@@ -1,5 +1,6 @@
 """Rules on one controller's array: which string, panel or part each is asked of."""
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -9,7 +10,7 @@ from msgspec import structs
 
 from sunhitch.types.check import Check
 from sunhitch_service.engine.array.design import ArrayDesign
-from sunhitch_service.engine.array.evaluate import ArrayPower
+from sunhitch_service.engine.array.evaluate import ArrayPower, Evaluator
 from sunhitch_service.engine.array.figures import (
     ArrayFigures,
     Layout,
@@ -17,6 +18,8 @@ from sunhitch_service.engine.array.figures import (
     figures,
 )
 from sunhitch_service.engine.array.margins import margin, severity_of
+from sunhitch_service.engine.array.power import panel_curves
+from sunhitch_service.engine.array.ranking import SAME_FRACTION, improved, ranked
 from sunhitch_service.engine.array.removable import removable_checks
 from sunhitch_service.engine.array.rules_current import current_checks
 from sunhitch_service.engine.array.rules_energy import (
@@ -28,6 +31,7 @@ from sunhitch_service.engine.array.rules_energy import (
 from sunhitch_service.engine.array.rules_fuse import fuse_checks, string_fuses
 from sunhitch_service.engine.array.rules_voltage import voltage_checks
 from sunhitch_service.engine.array.screen import failing, least_margin
+from sunhitch_service.engine.array.sensitivity import sensitivities
 from sunhitch_service.engine.array.setup import colder, settle
 
 SMALL = plate(beta_voc_fraction_per_c=-0.002)
@@ -333,3 +337,85 @@ def test_ten_kelvin_colder_is_two_per_cent_more_voltage() -> None:
         mild, cold = (array_of(design, *strings).strings[0] for design in (warm, colder(warm)))
         assert cold.cold_voc_v / mild.cold_voc_v == pytest.approx(1.07 / 1.05)
         assert cold.hot_vmp_v == mild.hot_vmp_v
+
+
+def changed(design: ArrayDesign, *strings: tuple[int, ...]) -> dict[str, Any]:
+    """What would change an array, by the change."""
+    wired = Wired(0, strings)
+    loaded = Loaded(figures(design, wired), powered(200.0, 180.0, 150.0), 200.0)
+    return {one.change: one for one in sensitivities(design, colder(design), wired, loaded)}
+
+
+def test_other_controllers_are_those_that_the_highest_string_and_full_sun_ask_for() -> None:
+    """60 V in the cold, and 5 % of reserve kept; 180 W less what the controller takes at 13 V."""
+    battery_own = battery(working_voltage_v=13.0)
+    for most_v, verdict in ((100.0, "pass"), (66.4, "pass"), (66.2, "review")):
+        own = [controller(max_input_voltage_v=most_v, max_output_current_a=13.0)]
+        design = designed(controllers=own, battery=battery_own)
+        found = changed(design, (0,), (3, 4))
+        volts = found["other-controller-voltage"]
+        assert (volts.demand, volts.capacity) == pytest.approx((COLD * 60.0 / 0.95, most_v))
+        assert volts.verdict == verdict
+        assert volts.text.parameters["longer_v"] == pytest.approx(COLD * 90.0 / 0.95)
+    full_w = 180.0 * design.controllers[0].efficiency
+    amps = found["other-controller-current"]
+    assert (amps.demand, amps.capacity) == pytest.approx((full_w / 13.0, 13.0))
+    assert (amps.verdict, amps.text.code) == ("review", "charging-current-more")
+    assert amps.text.parameters["gain_w"] == pytest.approx(full_w - 150.0)
+
+
+def test_a_change_is_told_by_the_rule_that_it_touches_most() -> None:
+    """One more in series by the cold, one more string by what is worst of all currents."""
+    design = designed(controllers=[controller(max_input_voltage_v=70.0)])
+    found = changed(design, (3, 4))
+    assert (found["one-more-in-series"].demand, found["one-more-in-series"].verdict) == (
+        pytest.approx(COLD * 90.0),
+        "fail",
+    )
+    assert found["site-10-k-colder"].demand == pytest.approx(1.07 * 60.0)
+    more = found["one-more-string"]
+    # Two strings of 10 A: 12.5 A pushed into 25 A; 25 A of the branch's 30 A are nearer.
+    assert (more.demand, more.capacity) == pytest.approx((25.0, 30.0))
+
+
+@pytest.mark.parametrize("rank_by", ["sun-power", "energy"])
+def test_panels_in_the_same_light_go_into_one_string(rank_by: str) -> None:
+    """Half of the light on 0 and 2: paired they cost half of one string, apart half of both."""
+    dim = [{"panel": f"small-{n}", "irradiance_fraction": 0.5} for n in (1, 3)]
+    shade = [{"name": "mast", "weight_fraction": 1.0, "irradiance_w_m2": 1000.0}]
+    shade[0] |= {"cell_temperature_c": 45.0, "light": dim}
+    types = [panels("small", 4, SMALL)]
+    target = {"rank_by": rank_by}
+    design = settle(request(types, site=MILD, shade=shade, target=target))
+    evaluator = Evaluator(design, panel_curves(design))
+    apart, paired = (
+        Layout((Wired(0, strings),), ()) for strings in (((0, 1), (2, 3)), ((0, 2), (1, 3)))
+    )
+    found = improved(design, evaluator, [apart])
+    if rank_by == "sun-power":
+        assert found == [], "full sun lights all alike"
+        return
+    strings = {frozenset(s) for s in found[-1].arrays[0].strings}
+    assert strings == {frozenset({0, 2}), frozenset({1, 3})}
+    low, high = evaluator.objective([apart, paired], False)
+    assert high > low
+    assert improved(design, evaluator, [paired]) == []
+
+
+def ranking(rank_by: Any, *rows: tuple[bool, float, float, float, int]) -> list[int]:
+    """Order of layouts given by whether they fail, power, margin, power in full sun and parts."""
+    names = ("fails", "weighted_w", "margin", "sun_w", "pieces")
+    listed: list[Any] = [SimpleNamespace(**dict(zip(names, row, strict=True))) for row in rows]
+    return [listed.index(one) for one in ranked(listed, rank_by)]
+
+
+def test_what_passes_comes_first_then_power_then_margin_and_parts() -> None:
+    near = 100.0 * (1.0 - 0.5 * SAME_FRACTION)
+    good, equal = (False, 100.0, 0.1, 50.0, 9), (False, near, 0.3, 60.0, 9)
+    least, failing_ = (False, 50.0, 0.9, 90.0, 1), (True, 200.0, -0.2, 200.0, 1)
+    fewer = (False, near, 0.3, 60.0, 5)
+    assert ranking("energy", failing_, least, good, equal, fewer) == [4, 3, 2, 1, 0]
+    assert ranking("sun-power", failing_, good, equal, least) == [3, 2, 1, 0]
+    assert ranking("margin", failing_, good, equal, least) == [3, 2, 1, 0]
+    worse = (True, 200.0, -0.5, 200.0, 1)
+    assert ranking("energy", worse, failing_, good) == [2, 1, 0]

@@ -9,6 +9,7 @@ from sunhitch.types.check import VERDICTS
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of, worst
 from sunhitch_service.engine.errors import ContradictionError, Faults
+from sunhitch_service.engine.rules.families import admits
 from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
@@ -104,3 +105,19 @@ def test_a_table_reads_numbers_and_gaps() -> None:
         table("wiring", "no_such_table")
     assert number({"a_v": "2.5"}, "a_v") == 2.5
     assert number({"a_v": ""}, "a_v") is None
+
+
+@pytest.mark.parametrize(
+    ("words", "value", "admitted"),
+    [
+        ("any", "pv", True),
+        ("pv", "pv", True),
+        ("pv-string pv-output", "pv-output", True),
+        ("pv-string pv-output", "pv", False),
+        ("nec iec", "us-33-cfr-183", False),
+        ("", "pv", False),
+    ],
+)
+def test_a_cell_admits_the_words_that_it_lists(words: str, value: str, admitted: bool) -> None:
+    """Whole words: what is for strings' leads is not for all circuits of panels."""
+    assert admits(words, value) == admitted

@@ -82,6 +82,7 @@ def test_an_inverter_is_sized_at_the_lowest_voltage(full: FitOutAnswer) -> None:
     assert fuse(full, cable).place == "In the positive lead, at the bus bar."
     main = next(w for w in full.wire_schedule if w.kind == "bus-to-battery")
     assert main.maximum_current_a == pytest.approx(106.0)
+    assert main.length_m == 0.4, "common practice: the bus bar sits beside the battery"
     assert fuse(full, main).place == "In the positive lead, at the battery."
 
 
