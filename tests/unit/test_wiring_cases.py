@@ -783,11 +783,11 @@ def test_sizes_are_passed_over_at_a_glance_by_their_drop_in_air(
     case, _ = resolved(**fields, **(body if chassis_ohm else {}))
     on = ladder_case(case, find_device(case), case.ladder, None)
     kept = []
-    for rung in on.installation.rungs:
-        one_way = length_m * resistance_at(rung.table_ohm, on.installation.metal, 40.0)
+    for size, table_ohm in on.installation.rungs:
+        one_way = length_m * resistance_at(table_ohm, on.installation.metal, 40.0)
         loop = one_way + chassis_ohm if chassis_ohm else 2.0 * one_way
         enough = amperes * loop <= case.allowed_drop_v
-        kept.append(enough and rung.size.area_mm2 >= on.installation.smallest_mm2)
+        kept.append(enough and size.area_mm2 >= on.installation.smallest_mm2)
     expected = kept.index(True) if any(kept) else len(kept)
     assert first_candidate(on) == expected
 
@@ -798,7 +798,7 @@ def test_the_other_ladder_starts_at_the_area_that_the_rules_chose():
     for least_mm2, first in [(None, "1.5"), (50.0, "50"), (50.1, "70")]:
         on = ladder_case(case, find_device(case), "mm2", least_mm2)
         bare = msgspec.structs.replace(on, case=msgspec.structs.replace(case, allowed_drop_v=99.0))
-        assert bare.installation.rungs[first_candidate(bare)].size.key == first
+        assert bare.installation.rungs[first_candidate(bare)][0].key == first
 
 
 def test_neighbours_and_shares_of_a_chosen_size():

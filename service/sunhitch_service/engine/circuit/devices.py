@@ -89,23 +89,19 @@ def device_listed(
     """Whether a device of a rating that is given exists; the next ratings where none does [A]."""
     able = [family_named(family)] if family else [f for f in families() if f.made_for(for_pv)]
     sizes = sorted({size for each in able for size in each.sizes_a})
-    below = [size for size in sizes if size < rating_a][-1:]
-    above = [size for size in sizes if size > rating_a][:1]
+    near = [size for size in sizes if size < rating_a][-1:]
+    near += [size for size in sizes if size > rating_a][:1]
     kind = statement("pv-fuse-or-breaker") if for_pv else statement("battery-fuse-or-breaker")
     told = rule(
         "device-listed",
         subject,
         family=able[0].title if family else kind,
         rating_a=rating_a,
-        near=_near([*below, *above]),
+        near=statement("rating", rating_a=near[0])
+        if len(near) == 1
+        else statement("either-rating", smaller_a=near[0], larger_a=near[1]),
     )
     return check(told, "pass" if rating_a in sizes else "fail", rating_a)
-
-
-def _near(sizes: list[float]) -> Text:
-    if len(sizes) == 1:
-        return statement("rating", rating_a=sizes[0])
-    return statement("either-rating", smaller_a=sizes[0], larger_a=sizes[1])
 
 
 @cache
@@ -175,7 +171,9 @@ def fuse_options(need: DeviceNeed) -> tuple[FuseOption, ...]:
 
 
 def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:
-    rating = _rating(family, need)
+    rating = need.rating_a if need.rating_a in family.sizes_a else None
+    if need.rating_a is None:
+        rating = family.smallest_a(need.minimum_a, need.above_minimum)
     why = _obstacle(family, need, rating)
     return FuseOption(
         family=family.name,
@@ -188,12 +186,6 @@ def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:
         why=why or statement("fuse-fits"),
         basis=family.source.key,
     )
-
-
-def _rating(family: DeviceFamily, need: DeviceNeed) -> float | None:
-    if need.rating_a is None:
-        return family.smallest_a(need.minimum_a, need.above_minimum)
-    return need.rating_a if need.rating_a in family.sizes_a else None
 
 
 def _obstacle(family: DeviceFamily, need: DeviceNeed, rating_a: float | None) -> str:

@@ -190,7 +190,7 @@ def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> F
 
 def _through(element: Element, end: End, flow: Flow) -> list[SourceShare]:
     """What of a flow into an element leaves it at one end."""
-    most = element.passed_to_a(end)
+    most = element.forward_a if end == "end" else element.backward_a
     return [
         SourceShare(share.source, (*share.path, element), (*share.limits_a, most))
         for share in flow.shares

@@ -82,10 +82,6 @@ class Element(msgspec.Struct, frozen=True):
         """Node at one end."""
         return self.start if end == "start" else self.end
 
-    def passed_to_a(self, end: End) -> float:
-        """Most that it passes towards one end [A]."""
-        return self.forward_a if end == "end" else self.backward_a
-
 
 def conductor(name: str, start: str, end: str, **sizes: Any) -> Element:  # noqa: ANN401
     """A cable with its sizes, or a panel's leads, which its maker has sized; see `Element`."""

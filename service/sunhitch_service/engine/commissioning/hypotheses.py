@@ -89,13 +89,17 @@ def hypotheses(
     """
     strings = inspection.strings
     readings = [inspection.request.readings[index] for index in indices]
+    held_back = statement("nearer-to-open-circuit")
     every = [
         *_swapped(readings),
         *_dimmed(readings),
         *_even(strings),
         *_of_one_string(strings, {reading.of for reading in readings}),
         *_contacts(inspection, light, cell_c),
-        *_curtailed(),
+        *(
+            Hypothesis("controller-holds-back", held_back, {}, towards_open=float(share))
+            for share in np.linspace(0.1, 0.98, 23)
+        ),
     ]
     total: dict[CauseCode, float] = {}
     for one in every:
@@ -247,13 +251,3 @@ def _contacts(
             told = statement("voltage-of-string-lost", share_fraction=share, string=name, ohm=ohm)
             changed = {name: replace(string, extra_ohm=ohm)}
             yield Hypothesis("bad-contact", told, changed, 1.0 / len(strings))
-
-
-def _curtailed() -> Iterator[Hypothesis]:
-    for share in np.linspace(0.1, 0.98, 23):
-        yield Hypothesis(
-            "controller-holds-back",
-            statement("nearer-to-open-circuit"),
-            {},
-            towards_open=float(share),
-        )

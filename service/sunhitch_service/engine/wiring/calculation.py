@@ -112,8 +112,8 @@ def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult |
         return None
     least = None if size.ladder == case.ladder else area_mm2
     on = ladder_case(case, device, size.ladder, least)
-    rung = on.installation.rung(size)
-    return None if rung is None else judge_size(on, rung)
+    table_ohm = dict(on.installation.rungs).get(size)
+    return None if table_ohm is None else judge_size(on, size, table_ohm)
 
 
 def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Check:

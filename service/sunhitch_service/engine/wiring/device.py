@@ -68,11 +68,6 @@ class Device(msgspec.Struct, frozen=True):
         """Whether there is one: needed, or given by the caller."""
         return self.needed or self.need.rating_a is not None
 
-    @property
-    def judged_a(self) -> float:
-        """Rating, or the smallest that would do where no size fits [A]."""
-        return self.need.minimum_a if self.rating_a is None else self.rating_a
-
 
 def find_device(case: Case) -> Device:
     """Whether a circuit needs a device, and which one.

@@ -155,10 +155,6 @@ class Installation(msgspec.Struct):
     sources: list[Basis]
     known: dict[str, SizeAmpacity]
 
-    def rung(self, size: Size) -> Rung | None:
-        """A size with its resistance; None where the table has none for the metal."""
-        return next((rung for rung in self.rungs if rung.size == size), None)
-
     def ampacity_of(self, size: Size) -> SizeAmpacity:
         """What a size may carry."""
         found = self.known.get(size.key)

@@ -59,26 +59,15 @@ def table_ohm_per_m(size: Size, of: Metal) -> float | None:
     return None if value is None else value / of.metres
 
 
-class Rung(msgspec.Struct, frozen=True):
-    """A size with a resistance.
-
-    Parameters
-    ----------
-    size : Size
-        Size of the ladder.
-    table_ohm : float
-        One conductor at the table's temperature [Ω/m].
-    """
-
-    size: Size
-    table_ohm: float
+Rung = tuple[Size, float]
+"""A size, and the resistance of one conductor at the table's temperature [Ω/m]."""
 
 
 @cache
 def rungs(ladder: Ladder, of: Metal) -> tuple[Rung, ...]:
     """All sizes that a ladder's table has a resistance for, smallest first."""
     found = [(size, table_ohm_per_m(size, of)) for size in sizes(ladder)]
-    return tuple(Rung(size, ohm) for size, ohm in found if ohm is not None)
+    return tuple((size, ohm) for size, ohm in found if ohm is not None)
 
 
 def resistance_at(table_ohm: float, of: Metal, temperature_c: float) -> float:

@@ -19,7 +19,7 @@ from .device import Device
 from .installation import Installation, InstallationKey, SizeAmpacity, installation
 from .ladders import Size, size_of
 from .outcome import outcome
-from .resistance import Rung, resistance_at
+from .resistance import resistance_at
 from .voltage_drop import drop, loop_resistance_ohm
 
 LARGER_NEIGHBOURS = {"rules": 2, "equivalent": 1}
@@ -42,7 +42,8 @@ class LadderCase(msgspec.Struct, frozen=True):
     before_a : float
         Current before correction, under the rule family of its tables [A].
     device_a : float or None
-        Rating that the overcurrent device is judged by [A]; None where none is fitted.
+        Rating of the overcurrent device, or the smallest that would do where no size fits [A]; None
+        where none is fitted.
     backfeed_a : float
         What other strings and the battery push through an unfused string [A].
     least_area_mm2 : float or None
@@ -77,6 +78,7 @@ def ladder_case(
         below_50_v=case.highest_v < 50.0,
     )
     on = installation(key)
+    judged_a = device.need.minimum_a if device.rating_a is None else device.rating_a
     backfeed_a = 0.0
     if panels is not None and case.request.circuit == "pv-string":
         backfeed_a = STRONG_SUN * others_i_sc_a(panels) + panels.battery_backfeed_a
@@ -85,7 +87,7 @@ def ladder_case(
         ladder=ladder,
         installation=on,
         before_a=before_correction_a(case.request, on.rules.family, case.currents.maximum_a),
-        device_a=device.judged_a if device.fitted else None,
+        device_a=judged_a if device.fitted else None,
         backfeed_a=backfeed_a,
         least_area_mm2=least_area_mm2,
     )
@@ -106,10 +108,10 @@ def search(on: LadderCase) -> LadderResult:
     """
     rungs = on.installation.rungs
     role: Literal["rules", "equivalent"] = "rules" if on.ladder == on.case.ladder else "equivalent"
-    index, chosen, tried = _first_passing(on, rungs)
-    below = [tried] if tried else [judge_size(on, rung) for rung in rungs[:index][-1:]]
+    index, chosen, tried = _first_passing(on)
+    below = [tried] if tried else [judge_size(on, *rung) for rung in rungs[:index][-1:]]
     beyond = index + 1 + LARGER_NEIGHBOURS[role]
-    above = [judge_size(on, rung) for rung in rungs[index + 1 : beyond]]
+    above = [judge_size(on, *rung) for rung in rungs[index + 1 : beyond]]
     failing = [rule.code for each in below for rule in each.rules if rule.verdict == "fail"]
     return LadderResult(
         ladder=on.ladder,
@@ -126,18 +128,17 @@ def search(on: LadderCase) -> LadderResult:
     )
 
 
-def _first_passing(
-    on: LadderCase, rungs: tuple[Rung, ...]
-) -> tuple[int, SizeResult | None, SizeResult | None]:
+def _first_passing(on: LadderCase) -> tuple[int, SizeResult | None, SizeResult | None]:
     """Index and figures of the first size that fails no rule, and the figures just below it.
 
     The ladder's end and no figures if none does; none below where that size failed at a glance.
     """
     below, unavailable = None, {size_of(one) for one in on.case.request.unavailable}
+    rungs = on.installation.rungs
     for index in range(first_candidate(on), len(rungs)):
-        if rungs[index].size in unavailable:
+        if rungs[index][0] in unavailable:
             continue
-        judged = judge_size(on, rungs[index])
+        judged = judge_size(on, *rungs[index])
         if judged.verdict == "pass":
             return index, judged, below
         below = judged
@@ -176,8 +177,8 @@ def first_candidate(on: LadderCase) -> int:
     """
     most_ohm = _most_ohm_per_m(on) / on.installation.in_air
     least_mm2 = max(on.installation.smallest_mm2, on.least_area_mm2 or 0.0) / _ROUNDING
-    for index, rung in enumerate(on.installation.rungs):
-        if rung.table_ohm <= most_ohm and rung.size.area_mm2 >= least_mm2:
+    for index, (size, table_ohm) in enumerate(on.installation.rungs):
+        if table_ohm <= most_ohm and size.area_mm2 >= least_mm2:
             return index
     return len(on.installation.rungs)
 
@@ -192,15 +193,17 @@ def _most_ohm_per_m(on: LadderCase) -> float:
     return one_way / case.request.length_m
 
 
-def judge_size(on: LadderCase, rung: Rung) -> SizeResult:
+def judge_size(on: LadderCase, size: Size, table_ohm: float) -> SizeResult:
     """Judge one size.
 
     Parameters
     ----------
     on : LadderCase
         Installation, device and currents.
-    rung : Rung
-        Size of that ladder.
+    size : Size
+        Of that ladder.
+    table_ohm : float
+        Resistance of one conductor at the table's temperature [Ω/m].
 
     Returns
     -------
@@ -208,18 +211,18 @@ def judge_size(on: LadderCase, rung: Rung) -> SizeResult:
         Ampacity, drop, loss, and demand and capacity of every rule.
     """
     case, request, operating_a = on.case, on.case.request, on.case.currents.operating_a
-    ampacity = on.installation.ampacity_of(rung.size)
+    ampacity = on.installation.ampacity_of(size)
     warm_c = ampacity.warmest_c(operating_a)
-    ohm_per_m = resistance_at(rung.table_ohm, on.installation.metal, warm_c)
+    ohm_per_m = resistance_at(table_ohm, on.installation.metal, warm_c)
     loop_ohm = loop_resistance_ohm(ohm_per_m, request.length_m, case.chassis_ohm)
     drop_v, loss_w = drop(operating_a, loop_ohm)
     energy = None if request.hours_per_year is None else loss_w * request.hours_per_year
     price = request.energy_price_per_kwh
-    rules = _rules(on, rung.size, ampacity, drop_v)
+    rules = _rules(on, size, ampacity, drop_v)
     return SizeResult(
-        size=rung.size.label,
+        size=size.label,
         ladder=on.ladder,
-        area_mm2=rung.size.area_mm2,
+        area_mm2=size.area_mm2,
         verdict="fail" if "fail" in [rule.verdict for rule in rules] else "pass",
         rules=rules,
         runs=ampacity.runs.copy(),
