@@ -1,0 +1,173 @@
+"""What an arrangement is told to be better or worse by, against the figures of all of them."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from array_builders import controller, panels, plate, request
+
+from sunhitch.texts import Text
+from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer, HarnessItem
+from sunhitch_service.engine.array.configuration import array_configuration
+from sunhitch_service.engine.array.figures import Layout, Wired, figures
+from sunhitch_service.engine.array.judge import Judged
+from sunhitch_service.engine.array.search import allowances
+from sunhitch_service.engine.array.setup import settle
+
+LARGE = plate(v_oc_v=30.0, v_mp_v=25.0, i_sc_a=10.0, i_mp_a=9.0, p_mp_w=225.0)
+SAME = 0.005
+"""Half a per cent: what the model cannot tell apart."""
+
+
+def state(name: str, weight: float, panel: str, share: float, **more: float) -> dict[str, Any]:
+    light = [{"panel": panel, "irradiance_fraction": share}]
+    own = {"name": name, "weight_fraction": weight, "irradiance_w_m2": 1000.0}
+    return own | {"cell_temperature_c": 45.0, "light": light} | more
+
+
+SHADE = [state("mast", 0.4, "small-1", 0.2), state("tree", 0.3, "large-2", 0.4)]
+
+
+@pytest.fixture(scope="module", params=["energy", "sun-power"])
+def answer(request: pytest.FixtureRequest) -> ArrayConfigurationAnswer:
+    return asked(target={"rank_by": request.param})
+
+
+def asked(**more: Any) -> ArrayConfigurationAnswer:
+    groups = [panels("small", 2, plate()), panels("large", 2, LARGE)]
+    own = {"controllers": [controller(), controller("two")], "shade": SHADE}
+    return array_configuration(request(groups, **(own | more)))
+
+
+def told(texts: Any) -> dict[str, dict[str, Any]]:
+    """Parameters of texts, and of the texts within them, by their codes."""
+    found: dict[str, dict[str, Any]] = {}
+    for one in texts:
+        if isinstance(one, Text):
+            found[one.code] = one.parameters
+            inner = one.parameters.values()
+            found |= told(x for value in inner for x in (value if type(value) is list else [value]))
+    return found
+
+
+def power(answer: ArrayConfigurationAnswer, one: Arrangement) -> float:
+    in_sun = "over-sun-and-shade" not in told(answer.arrangements[0].reasons)
+    return one.sun.charging_power_w if in_sun else one.weighted_power_w
+
+
+def test_the_first_is_told_by_how_far_it_leads_the_best_of_the_others(
+    answer: ArrayConfigurationAnswer,
+) -> None:
+    first, *others = answer.arrangements
+    powers = [power(answer, one) for one in others if one.verdict != "fail"]
+    assert max(powers) > (1.0 + SAME) * min(powers)
+    ahead = power(answer, first) / max(powers) - 1.0
+    found = told(first.reasons)
+    assert ("more-than-any-other" in found) == (ahead > SAME)
+    assert ("others-within-half" in found) == (ahead <= SAME)
+    if ahead > SAME:
+        assert found["more-than-any-other"]["ahead_percent"] == pytest.approx(100.0 * ahead)
+
+
+def test_the_others_are_told_how_much_less_they_reach_and_in_which_light_most(
+    answer: ArrayConfigurationAnswer,
+) -> None:
+    first, *others = answer.arrangements
+    seen = set[str]()
+    for one in others:
+        found = told(one.reasons)
+        less = 1.0 - power(answer, one) / power(answer, first)
+        code = "alike" if abs(less) <= SAME else "less" if less > 0.0 else "more"
+        assert f"reach-battery-{code}" in found
+        if code == "less":
+            percent = found["reach-battery-less"]["less_percent"]
+            assert percent == pytest.approx(100.0 * less)
+        behind = {
+            best.name: best.charging_power_w - own.charging_power_w
+            for best, own in zip([first.sun, *first.shade], [one.sun, *one.shade], strict=True)
+        }
+        worst = max(behind, key=lambda name: behind[name])
+        assert ("furthest-behind" in found) == (behind[worst] >= 1.0)
+        if behind[worst] >= 1.0:
+            assert found["furthest-behind"]["state"] == worst
+            assert found["furthest-behind"]["behind_w"] == pytest.approx(behind[worst])
+            seen.add(worst)
+    assert len(seen) > 1
+
+
+def test_what_sharing_costs_is_that_of_the_controller_that_loses_most(
+    answer: ArrayConfigurationAnswer,
+) -> None:
+    """A panel alone shares nothing, and no check says so."""
+    apart = 0
+    for one in answer.arrangements:
+        lost = [check.demand or 0.0 for check in one.checks if check.code == "mismatch-loss"]
+        lost += [0.0] * (len(one.arrays) - len(lost))
+        found = told(one.reasons)
+        assert ("unequal-panels-cost" in found) == (max(lost) > SAME)
+        if "unequal-panels-cost" in found:
+            assert found["unequal-panels-cost"]["lost_percent"] == pytest.approx(100.0 * max(lost))
+            apart += min(lost) < 0.5 * max(lost)
+    assert apart
+
+
+def test_the_second_controller_is_told_by_the_best_with_and_without_it(
+    answer: ArrayConfigurationAnswer,
+) -> None:
+    best = {
+        count: max(
+            power(answer, one)
+            for one in answer.arrangements
+            if len(one.arrays) == count and one.verdict != "fail"
+        )
+        for count in (1, 2)
+    }
+    gain, found = best[2] / best[1] - 1.0, told(answer.summary)
+    assert ("two-controllers-give" in found) == (gain > SAME)
+    assert ("second-controller-nothing" in found) == (gain <= SAME)
+    if gain > SAME:
+        assert found["two-controllers-give"]["gain_percent"] == pytest.approx(100.0 * gain)
+
+
+def test_parts_are_pieces_of_the_harness_and_two_for_every_controller() -> None:
+    """A controller counts as much as a pair of branch connectors."""
+    item = asked(shade=[]).arrangements[0].harness
+    parts = [HarnessItem(**{n: getattr(one, n) for n in one.__struct_fields__}) for one in item]
+    judged: Any = Judged(Layout((), ()), (object(), object()), (), parts, [], np.zeros(1), 0.0, 0.0)
+    assert judged.pieces == sum(one.pieces for one in parts) + 4
+
+
+@pytest.mark.parametrize(
+    ("count", "given", "tried"),
+    [(6, None, [2, 5]), (3, None, [2]), (2, None, [1]), (6, 1, [1]), (6, 9, [5])],
+)
+def test_two_panels_may_stay_unused_and_any_number_where_nothing_passes(
+    count: int, given: int | None, tried: list[int]
+) -> None:
+    asked = request([panels("small", count, plate())], leave_out_at_most=given)
+    assert allowances(settle(asked)) == tried
+
+
+def test_a_rejection_is_shown_by_the_shortest_string_that_breaks_the_rule() -> None:
+    """Three of 29 V in the cold are beyond 70 V; up to six could be in series."""
+    groups = [panels("small", 6, plate(beta_voc_fraction_per_c=-0.003))]
+    mild = {"lowest_ambient_c": -18.0, "highest_ambient_c": 38.0, "hot_cell_c": 60.0}
+    found = array_configuration(
+        request(groups, site=mild, controllers=[controller(max_input_voltage_v=70.0)])
+    )
+    (cold,) = [one for one in found.rejections if one.code == "cold-voc-controller"]
+    assert told([cold.example])["example-needed-and-there"]["needed"] == pytest.approx(
+        3 * 22.9 * (1.0 + 0.003 * 43.0)
+    )
+
+
+@pytest.mark.parametrize(("sun", "times"), [(1000.0, 1.0), (1250.0, 1.0), (1400.0, 1.12)])
+def test_the_strongest_sun_asked_about_counts_wherever_it_shines(sun: float, times: float) -> None:
+    """The rules' factor covers 1250 W/m²; beyond that Isc grows."""
+    for more in (
+        {"sun": {"irradiance_w_m2": sun, "cell_temperature_c": 50.0}},
+        {"shade": [state("snow", 0.1, "small-1", 1.0, irradiance_w_m2=sun)]},
+    ):
+        design = settle(request([panels("small", 2, plate())], **more))
+        (string,) = figures(design, Wired(0, ((0,),))).strings
+        assert string.i_sc_a == pytest.approx(times * 6.4)
