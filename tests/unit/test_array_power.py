@@ -14,7 +14,7 @@ from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.ranking import SAME_FRACTION
 from sunhitch_service.engine.array.solve import drawn_powers
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.pv.curve_sets import CurveSet
+from sunhitch_service.engine.pv.curve import CurveSet
 from sunhitch_service.engine.shade.calculation import shaded_iv
 
 NARROW = plate(p_mp_w=100.0, v_mp_v=18.0, i_mp_a=5.56, v_oc_v=22.0, i_sc_a=5.95, cells_in_series=36)

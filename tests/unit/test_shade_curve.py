@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from sunhitch_service.engine.pv.cell import Diode, Junction
-from sunhitch_service.engine.pv.curve_sets import CurveSet, common_grid, side_by_side
+from sunhitch_service.engine.pv.curve import CurveSet
+from sunhitch_service.engine.pv.curve_sets import common_grid, side_by_side
 from sunhitch_service.engine.pv.maxima import start
 from sunhitch_service.engine.pv.network import LitPanel, build
 from sunhitch_service.engine.pv.newton import solve

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sunhitch_service.engine.pv.curve_sets import CurveSet
+from sunhitch_service.engine.pv.curve import CurveSet
 from sunhitch_service.engine.pv.network import LitPanel, build
 from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.sweep import sweep

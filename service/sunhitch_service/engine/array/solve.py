@@ -13,8 +13,8 @@ import numpy as np
 
 from sunhitch_service.engine.controller.settings import ANY_VOLTAGE, InputWindow
 from sunhitch_service.engine.pv.cell import Array, Index
-from sunhitch_service.engine.pv.curve import CubicSet, open_circuit
-from sunhitch_service.engine.pv.curve_sets import CurveSet, common_grid, padded, rising
+from sunhitch_service.engine.pv.curve import CubicSet, CurveSet, open_circuit
+from sunhitch_service.engine.pv.curve_sets import common_grid, padded, rising
 
 ClassString = tuple[int, ...]
 """Sorted classes of the panels of a string."""

@@ -12,7 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.pv.cell import Array, Index, Junctions, Mask, diode_columns
+from sunhitch_service.engine.pv.cell import (
+    Array,
+    Index,
+    Junctions,
+    Mask,
+    conducting_v,
+    diode_columns,
+)
 from sunhitch_service.engine.pv.many_states import WiredParts
 from sunhitch_service.engine.pv.network import Network
 from sunhitch_service.engine.pv.newton import NewtonTree, State, reduced
@@ -260,17 +267,10 @@ def _begun(network: Network, start: StartingPoints) -> State:
         curvature=none,
         junction_v=np.where(taken > 0.0, np.minimum(ideal, ohmic), reverse),
         bypass_u=np.minimum(
-            -group_v, _conducting_v(network.bypass, string_i[:, network.string_of_group])
+            -group_v, conducting_v(network.bypass, string_i[:, network.string_of_group])
         ),
-        blocking_u=_conducting_v(diode_columns([network.blocking]), string_i),
+        blocking_u=conducting_v(diode_columns([network.blocking]), string_i),
         string_i=string_i,
         group_v=group_v,
         branch_i=path_i,
     )
-
-
-def _conducting_v(diodes: Array, current: Array) -> Array:
-    """Junction voltage at which diodes carry a current; zero where there is none."""
-    saturation, thermal, _ = diodes
-    present = np.where(saturation > 0.0, saturation, np.inf)
-    return np.asarray(thermal * np.log1p(np.maximum(current, 0.0) / present))

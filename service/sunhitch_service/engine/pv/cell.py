@@ -5,6 +5,7 @@ Currents are those of a generator: positive out of the positive terminal.
 
 from dataclasses import dataclass, fields
 from functools import lru_cache
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Mask = NDArray[np.bool_]
+Value = TypeVar("Value", float, Array)
 
 BOLTZMANN_OVER_CHARGE_V_K = 8.617333262e-5
 """k/q [V/K], from the exact SI values of k and q."""
@@ -29,8 +31,8 @@ LEAST_CONDUCTANCE_S = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
-class Junction:
-    """A cell without its light current.
+class _JunctionFields(Generic[Value]):
+    """A cell without its light current, or many of them.
 
     Parameters
     ----------
@@ -46,26 +48,23 @@ class Junction:
         a and m of the avalanche term.
     """
 
-    saturation_current: float
-    thermal_voltage: float
-    series_resistance: float
-    shunt_conductance: float
-    breakdown_voltage: float
-    breakdown_factor: float
-    breakdown_exponent: float
+    saturation_current: Value
+    thermal_voltage: Value
+    series_resistance: Value
+    shunt_conductance: Value
+    breakdown_voltage: Value
+    breakdown_factor: Value
+    breakdown_exponent: Value
 
 
 @dataclass(frozen=True, slots=True)
-class Junctions:
-    """Many junctions: every field of `Junction` as an array."""
+class Junction(_JunctionFields[float]):
+    """A cell without its light current."""
 
-    saturation_current: Array
-    thermal_voltage: Array
-    series_resistance: Array
-    shunt_conductance: Array
-    breakdown_voltage: Array
-    breakdown_factor: Array
-    breakdown_exponent: Array
+
+@dataclass(frozen=True, slots=True)
+class Junctions(_JunctionFields[Array]):
+    """Many junctions: every field of `Junction` as an array."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +199,13 @@ def diode_columns(diodes: list[Diode]) -> Array:
             [d.series_resistance for d in diodes],
         ]
     )
+
+
+def conducting_v(diodes: Array, current: Array) -> Array:
+    """Junction voltage [V] at which diodes in columns carry a current; zero where there is none."""
+    saturation, thermal, _ = diodes
+    present = np.where(saturation > 0.0, saturation, np.inf)
+    return np.asarray(thermal * np.log1p(np.maximum(current, 0.0) / present))
 
 
 def diode_current(

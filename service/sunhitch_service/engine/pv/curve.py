@@ -157,6 +157,43 @@ def pieces(x: Array, y: Array, slope: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class CurveSet:
+    """Voltage and current of several parts, one a row, on equally many points.
+
+    Parameters
+    ----------
+    v : ndarray, shape (parts, n)
+        Voltage [V], rising.
+    back : ndarray, shape (parts, n)
+        Minus the current [A], so that it rises too.
+    slope : ndarray, shape (parts, n)
+        Its derivative over voltage [S].
+    """
+
+    v: Array
+    back: Array
+    slope: Array
+
+    @cached_property
+    def over_voltage(self) -> CubicSet:
+        """Minus current [A] over voltage."""
+        return CubicSet(self.v, self.back, self.slope)
+
+    @cached_property
+    def over_current(self) -> CubicSet:
+        """Voltage over minus current [A]."""
+        return CubicSet(self.back, self.v, 1.0 / self.slope)
+
+    def of(self, parts: list[int]) -> "CurveSet":
+        """Some of them, perhaps one several times."""
+        return CurveSet(self.v[parts], self.back[parts], self.slope[parts])
+
+    def __getitem__(self, part: int) -> "IvCurve":
+        """One of them by itself."""
+        return IvCurve(self.v[part], -self.back[part], -self.slope[part])
+
+
+@dataclass(frozen=True)
 class IvCurve:
     """Current over voltage.
 
@@ -176,11 +213,11 @@ class IvCurve:
 
     def currents(self, v: Array) -> Array:
         """Current [A] and dI/dV [S], stacked, at voltages."""
-        return -self._over_voltage.at(v)
+        return -self._curves.over_voltage.at(v)
 
     def voltages(self, i: Array) -> Array:
         """Voltage [V] and −dV/dI [Ω], stacked, at currents."""
-        return self._over_current.at(-i)
+        return self._curves.over_current.at(-i)
 
     @property
     def open_circuit(self) -> float:
@@ -188,12 +225,8 @@ class IvCurve:
         return open_circuit(-self.i, self.v)
 
     @cached_property
-    def _over_voltage(self) -> CubicSet:
-        return CubicSet(self.v[None], -self.i[None], -self.slope[None])
-
-    @cached_property
-    def _over_current(self) -> CubicSet:
-        return CubicSet(-self.i[None], self.v[None], -1.0 / self.slope[None])
+    def _curves(self) -> CurveSet:
+        return CurveSet(self.v[None], -self.i[None], -self.slope[None])
 
 
 def open_circuit(back: Array, v: Array) -> float:

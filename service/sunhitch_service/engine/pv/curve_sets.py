@@ -1,55 +1,14 @@
-"""Sets of current-voltage curves: many of them read, and joined, at once."""
-
-from dataclasses import dataclass
-from functools import cached_property
+"""Places for the points of many curves at once."""
 
 import numpy as np
 
 from .accelerate import loops
 from .cell import Array, Index
-from .curve import CubicSet, IvCurve
 
 _APART = 1e-12
 """Least distance of neighbouring points, as a share of the range."""
 _LEAST_PLACES = 100
 """Besides those for each point."""
-
-
-@dataclass(frozen=True)
-class CurveSet:
-    """Voltage and current of several parts, one a row, on equally many points.
-
-    Parameters
-    ----------
-    v : ndarray, shape (parts, n)
-        Voltage [V], rising.
-    back : ndarray, shape (parts, n)
-        Minus the current [A], so that it rises too.
-    slope : ndarray, shape (parts, n)
-        Its derivative over voltage [S].
-    """
-
-    v: Array
-    back: Array
-    slope: Array
-
-    @cached_property
-    def over_voltage(self) -> CubicSet:
-        """Minus current [A] over voltage."""
-        return CubicSet(self.v, self.back, self.slope)
-
-    @cached_property
-    def over_current(self) -> CubicSet:
-        """Voltage over minus current [A]."""
-        return CubicSet(self.back, self.v, 1.0 / self.slope)
-
-    def of(self, parts: list[int]) -> "CurveSet":
-        """Some of them, perhaps one several times."""
-        return CurveSet(self.v[parts], self.back[parts], self.slope[parts])
-
-    def __getitem__(self, part: int) -> IvCurve:
-        """One of them by itself."""
-        return IvCurve(self.v[part], -self.back[part], -self.slope[part])
 
 
 def rising(x: Array) -> Array:

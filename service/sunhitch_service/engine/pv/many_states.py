@@ -84,7 +84,11 @@ class LightSolver:
     @property
     def cells(self) -> int:
         """Cells of the array."""
-        return sum(paths * positions for paths, positions in self.shapes)
+        return sum(self._sizes)
+
+    @cached_property
+    def _sizes(self) -> list[int]:
+        return [paths * positions for paths, positions in self.shapes]
 
     def maxima(
         self, light: Array, irradiance_w_m2: ArrayLike, cell_temperature_c: ArrayLike
@@ -128,8 +132,7 @@ class LightSolver:
 
     def _brightest(self, light: Array) -> Array:
         """Share of the sun on every panel's brightest cell; 1 where its shunt does not follow."""
-        sizes = [paths * positions for paths, positions in self.shapes]
-        brightest = np.maximum.reduceat(light, np.cumsum([0, *sizes[:-1]]), axis=1)
+        brightest = np.maximum.reduceat(light, np.cumsum([0, *self._sizes[:-1]]), axis=1)
         follows = np.array([panel.by_nameplate for panel in self.panels])
         return np.where(follows, brightest, 1.0)
 
@@ -164,8 +167,7 @@ class LightSolver:
     def _exact(
         self, state: Array, irradiance: float, temperature: float
     ) -> tuple[float, float, float, float]:
-        sizes = [paths * positions for paths, positions in self.shapes]
-        parts = np.split(state, np.cumsum(sizes)[:-1])
+        parts = np.split(state, np.cumsum(self._sizes)[:-1])
         lit = {
             name: lit_panel(panel, irradiance, temperature, own.reshape(shape))
             for name, panel, own, shape in zip(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from .bounds import power_bounds
-from .cell import Array, Mask
+from .cell import Array, Mask, conducting_v
 from .curve import IvCurve
 from .network import NO_DIODE, Network
 from .newton import State, solve
@@ -231,13 +231,11 @@ def start(network: Network, curves: Sweep, v: Array) -> State:
 
 
 def _bypass_start(network: Network, group_v: Array, string_i: Array, branch_i: Array) -> Array:
-    saturation, thermal, resistance = network.bypass
     through_cells = np.add.reduceat(network.branch_many * branch_i, network.group_start, axis=1)
-    spare = np.maximum(string_i[:, network.string_of_group] - through_cells, 0.0)
-    present = np.where(saturation > 0.0, saturation, np.inf)
-    highest = thermal * np.log1p(np.maximum(string_i[:, network.string_of_group], 0.0) / present)
-    start: Array = np.minimum(-group_v - spare * resistance, highest)
-    return start
+    through = string_i[:, network.string_of_group]
+    spare = np.maximum(through - through_cells, 0.0)
+    start = np.minimum(-group_v - spare * network.bypass[2], conducting_v(network.bypass, through))
+    return np.asarray(start)
 
 
 def _blocking_start(network: Network, v: Array, group_v: Array, string_i: Array) -> Array:

@@ -7,8 +7,8 @@ from functools import cached_property
 import numpy as np
 
 from .cell import Array, Diode, Index
-from .curve import IvCurve, open_circuit
-from .curve_sets import CurveSet, common_grid, padded, rising, side_by_side
+from .curve import CurveSet, IvCurve, open_circuit
+from .curve_sets import common_grid, padded, rising, side_by_side
 from .network import NO_DIODE, Network
 from .table import JunctionTable, current_scale, diode_curve, junction_table
 

@@ -73,7 +73,7 @@ def turned_distance(boxes: Floats, corners: Sequence[tuple[float, float]]) -> Fl
         Shape (n,) [m]; when negative, the shortest of the moves that part them along a side of
         one of both, by the theorem of separating axes.
     """
-    shapely = _shapely()
+    shapely = shapely_functions()
     ring = np.array(corners)
     sides = ring[1:3] - ring[:2]
     axes = np.concatenate([np.eye(2), sides / np.hypot(*sides.T)[:, None]])
@@ -180,7 +180,7 @@ def covered(outline: "Polygon", boxes: Floats) -> Mask:
         near |= (x1 < gap.x2 + t) & (y1 < gap.y2 + t) & (x2 > gap.x1 - t) & (y2 > gap.y1 - t)
     asked = np.flatnonzero(inside & near)
     if len(asked):
-        shapely = _shapely()
+        shapely = shapely_functions()
         shapely.prepare(outline)
         own = shapely.box(x1[asked] + t, y1[asked] + t, x2[asked] - t, y2[asked] - t)
         inside[asked] = shapely.covers(outline, own)
@@ -190,7 +190,7 @@ def covered(outline: "Polygon", boxes: Floats) -> Mask:
 @lru_cache(maxsize=64)
 def _gaps(outline: "Polygon") -> tuple[Rectangle, ...]:
     """Rectangles around what an outline leaves free of the rectangle around it."""
-    shapely = _shapely()
+    shapely = shapely_functions()
     rest = shapely.box(*outline.bounds).difference(outline)
     return tuple(Rectangle(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0)
 
@@ -224,7 +224,7 @@ def _slanted_distance(a: tuple[float, float], b: tuple[float, float], boxes: Flo
     return np.where(both & meets_x & meets_y, 0.0, found)
 
 
-def _shapely() -> ModuleType:
+def shapely_functions() -> ModuleType:
     """The library's array functions, which carry no types."""
     return import_module("shapely")
 
@@ -277,7 +277,7 @@ def _room(outline: "Polygon", boxes: Floats) -> Floats:
 
 def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
     """How deep a rectangle sticks out of the roof, as minus the shortest move back, by side."""
-    shapely = _shapely()
+    shapely = shapely_functions()
     depths: dict[Side, float] = {}
     for rest in shapely.get_parts(shapely.box(*box.grown(-TOLERANCE_M)).difference(outline)):
         if rest.area > 0.0:

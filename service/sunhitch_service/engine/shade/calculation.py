@@ -9,7 +9,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.pv.losses import loss_split
 from sunhitch_service.engine.pv.network import LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel
-from sunhitch_service.engine.pv.solution import Solution, solve_array
+from sunhitch_service.engine.pv.solution import solve_array
 from sunhitch_service.engine.rules.cells import hot_cell
 from sunhitch_service.engine.rules.controllers import tracker_loss
 from sunhitch_service.engine.shadow.light import lit_panels
@@ -42,9 +42,13 @@ def shaded_iv(request: ShadedIvRequest) -> ShadedIvAnswer:
     validate(request)
     assumptions = Assumptions()
     resolved, lit = lit_panels(request, request.panels, assumptions)
-    _note_diodes(request, assumptions)
+    if request.sun.cell_temperature_c != 25.0:
+        why = statement("diodes-at-25-c")
+        assumptions.note("/panels/0/panel/bypass_diode", "25 °C", why)
     solution = solve_array(lit, solver_wiring(request.wiring))
-    _note_bound(solution, assumptions)
+    if not solution.points.certified:
+        why = statement("search-at-its-limit")
+        assumptions.note("/maximum_power_point/power_w", solution.points.power_bound, why)
     reporter = Reporter(solution)
     with_cells = request.detail == "cells"
     panels = [
@@ -92,21 +96,3 @@ def _checks(
     checks.append(tracker_loss(tracked.lost_fraction, tracked.lost_w))
     checks += rules.system_voltages(request, resolved, lit)
     return checks
-
-
-def _note_bound(solution: Solution, assumptions: Assumptions) -> None:
-    if not solution.points.certified:
-        assumptions.note(
-            "/maximum_power_point/power_w",
-            solution.points.power_bound,
-            statement("search-at-its-limit"),
-        )
-
-
-def _note_diodes(request: ShadedIvRequest, assumptions: Assumptions) -> None:
-    if request.sun.cell_temperature_c != 25.0:
-        assumptions.note(
-            "/panels/0/panel/bypass_diode",
-            "25 °C",
-            statement("diodes-at-25-c"),
-        )

@@ -100,19 +100,16 @@ class Reporter:
             current_a=clean(current),
             conducting_diodes=int((self.diode_i[place.groups] >= least).sum()),
             hottest_cell_dissipation_w=clean(self.group_heat[place.groups].max()),
-            substrings=self._substrings(name, lit, least) if cells else [],
+            substrings=[
+                self._substring(index, group, place.branches[index], lit, least)
+                for index, group in enumerate(place.groups)
+                if cells
+            ],
         )
 
     def hottest(self) -> float:
         """Largest dissipation of any cell of the array [W]."""
         return clean(self.heat.max())
-
-    def _substrings(self, name: str, lit: LitPanel, least: float) -> list[SubstringState]:
-        place = self.network.places[name]
-        return [
-            self._substring(index, group, place.branches[index], lit, least)
-            for index, group in enumerate(place.groups)
-        ]
 
     def _substring(
         self, index: int, group: int, branches: list[int], lit: LitPanel, least: float

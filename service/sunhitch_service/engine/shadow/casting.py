@@ -2,11 +2,10 @@
 
 import math
 from dataclasses import dataclass
-from importlib import import_module
-from typing import Any
 
 import numpy as np
 
+from sunhitch_service.engine.roof.geometry import shapely_functions
 from sunhitch_service.engine.sky import Array, Index
 
 from .objects import Solid
@@ -68,8 +67,7 @@ def cast(solid: Solid, plane: Plane, towards: Array, window: tuple[float, ...]) 
     (u, v), (u_high, v_high) = flat.min(axis=2), flat.max(axis=2)
     u1, v1, u2, v2 = window
     reached = np.flatnonzero((u < u2) & (v < v2) & (u_high > u1) & (v_high > v1))
-    shapely: Any = import_module("shapely")
-
+    shapely = shapely_functions()
     hulls = shapely.convex_hull(shapely.linestrings(flat[:, reached].transpose(1, 2, 0)))
     # The sun in the plane of a wall leaves a line.
     real = shapely.get_type_id(hulls) == shapely.GeometryType.POLYGON

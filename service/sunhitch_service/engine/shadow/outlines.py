@@ -2,13 +2,12 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from importlib import import_module
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.roof.geometry import shapely_functions
 from sunhitch_service.engine.sky import Array, Index
 
 
@@ -38,9 +37,7 @@ class Outlines:
     @classmethod
     def of_shapes(cls, shapes: NDArray[np.object_]) -> "Outlines":
         """Outer rings of shapely polygons."""
-        shapely: Any = import_module("shapely")
-
-        points, owner = shapely.get_coordinates(shapes, return_index=True)
+        points, owner = shapely_functions().get_coordinates(shapes, return_index=True)
         sizes = np.bincount(owner, minlength=len(shapes))
         return cls(np.ascontiguousarray(points.T), sizes)
 
@@ -79,11 +76,9 @@ class Outlines:
 
     def shapes(self) -> NDArray[np.object_]:
         """The same as shapely polygons."""
-        shapely: Any = import_module("shapely")
-
         owner = np.repeat(np.arange(len(self)), self.sizes)
-        rings: NDArray[np.object_] = shapely.linearrings(self.points.T, indices=owner)
-        return np.asarray(shapely.polygons(rings))
+        rings: NDArray[np.object_] = shapely_functions().linearrings(self.points.T, indices=owner)
+        return np.asarray(shapely_functions().polygons(rings))
 
     def on_panel(self, position: PanelPosition) -> "Outlines":
         """The same in a panel's own axes, length and width; given in roof coordinates."""

@@ -7,14 +7,14 @@ disjoint parts, moment by moment.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sunhitch.texts import sentence
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.errors import ContradictionError, Fault
+from sunhitch_service.engine.roof.geometry import shapely_functions
 from sunhitch_service.engine.sky import Array, Index
 
 from .casting import Shadows
@@ -83,15 +83,19 @@ def pieces(shadows: Sequence[Shadows], opacity: Sequence[Array]) -> Pieces:
     together = np.bincount(every.state)[every.state]
     few = (together > 1) & (together <= _FEW)
     found = [every.of(np.flatnonzero(together == 1)), *_of_few(every.of(np.flatnonzero(few)))]
-    return _joined([*found, *_of_many(every.of(np.flatnonzero(together > _FEW)))])
+    found += _of_many(every.of(np.flatnonzero(together > _FEW)))
+    return Pieces(
+        np.concatenate([own.state for own in found]),
+        np.concatenate([own.weight for own in found]),
+        Outlines.all_of(own.outlines for own in found),
+    )
 
 
 def _of_few(every: Pieces) -> list[Pieces]:
     """Inclusion and exclusion over convex shadows, all states at once, one rank after another."""
-    shapely: Any = import_module("shapely")
-
     if len(every.state) == 0:
         return []
+    shapely = shapely_functions()
     every = every.of(np.argsort(every.state, kind="stable"))
     state, takes, shapes = every.state, every.weight, every.outlines.shapes()
     rank = np.arange(len(state)) - np.searchsorted(state, state)
@@ -144,17 +148,14 @@ def weighed(outlines: Outlines, takes: Sequence[float], raster: CellRaster) -> P
     """
     if len(outlines) == 1:
         return Pieces(np.zeros(1, dtype=np.int64), np.array(takes), outlines)
-    shapely: Any = import_module("shapely")
-
     x, y = raster.x_lines, raster.y_lines
-    cells = shapely.box(x[0], y[0], x[-1], y[-1])
-    return _disjoint(0, shapely.intersection(outlines.shapes(), cells), takes)
+    cells = shapely_functions().box(x[0], y[0], x[-1], y[-1])
+    return _disjoint(0, shapely_functions().intersection(outlines.shapes(), cells), takes)
 
 
 def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[float]) -> Pieces:
     """Parts of shadows, opaque ones united and see-through ones cut by one another."""
-    shapely: Any = import_module("shapely")
-
+    shapely = shapely_functions()
     dark = shapely.union_all([s for s, take in zip(shapes, takes, strict=True) if take >= 1.0])
     parts: list[tuple[BaseGeometry, float]] = []
     for shape, take in zip(shapes, takes, strict=True):
@@ -191,8 +192,7 @@ def _veiled(
 
 def _overlaid(operation: str, one: "BaseGeometry", other: "BaseGeometry") -> "BaseGeometry":
     """Exact, or on a grid of a tenth of a micrometre where many near lines leave no exact one."""
-    shapely: Any = import_module("shapely")
-
+    shapely = shapely_functions()
     try:
         found: BaseGeometry = getattr(shapely, operation)(one, other)
     except shapely.errors.GEOSException:
@@ -202,19 +202,9 @@ def _overlaid(operation: str, one: "BaseGeometry", other: "BaseGeometry") -> "Ba
 
 def _rings(shape: "BaseGeometry", passes: float) -> list[tuple[Array, float]]:
     """Outer rings with the share of light lost, holes against it."""
-    shapely: Any = import_module("shapely")
-
     found: list[tuple[Array, float]] = []
-    for part in shapely.get_parts(shape):
+    for part in shapely_functions().get_parts(shape):
         if part.geom_type == "Polygon" and part.area > 0.0:
             found.append((np.array(part.exterior.coords), 1.0 - passes))
             found += [(np.array(hole.coords), passes - 1.0) for hole in part.interiors]
     return found
-
-
-def _joined(parts: list[Pieces]) -> Pieces:
-    return Pieces(
-        np.concatenate([p.state for p in parts]),
-        np.concatenate([p.weight for p in parts]),
-        Outlines.all_of(p.outlines for p in parts),
-    )

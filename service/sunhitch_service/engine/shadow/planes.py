@@ -139,18 +139,11 @@ def plane_of(panel: Laid, frame: RoofFrame, stance: Stance, lift_m: float) -> Pl
     rise = frame.crown * (1.0 - across**2) + lift_m
     middle_y = frame.centre_y + across * half if frame.crown else frame.centre_y
     tilted = -math.tan(math.radians(stance.roll_deg)) * (middle_y - frame.centre_y)
-    return _through((frame.centre_x, middle_y), frame.height + rise + tilted, slope_x, slope_y)
-
-
-def _through(at: tuple[float, float], z: float, slope_x: float, slope_y: float) -> Plane:
-    """Plane through a point, its origin where the roof's own coordinates are zero.
-
-    Distances along the roof are kept, so that the origin lies `at` metres along both axes.
-    """
-    along_x = at[0] / math.hypot(1.0, slope_x)
-    along_y = at[1] / math.hypot(1.0, slope_y)
-    base = z - along_x * slope_x - along_y * slope_y
-    return Plane((at[0] - along_x, at[1] - along_y, base), slope_x, slope_y)
+    # The roof's own coordinates are distances along it, and zero at the origin.
+    along_x = frame.centre_x / math.hypot(1.0, slope_x)
+    along_y = middle_y / math.hypot(1.0, slope_y)
+    base = frame.height + rise + tilted - along_x * slope_x - along_y * slope_y
+    return Plane((frame.centre_x - along_x, middle_y - along_y, base), slope_x, slope_y)
 
 
 def towards_sun(sun: SunPosition, heading_deg: float) -> Array:
