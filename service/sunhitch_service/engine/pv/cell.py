@@ -32,7 +32,20 @@ LEAST_CONDUCTANCE_S = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class _JunctionFields(Generic[Value]):
-    """A cell without its light current, or many of them.
+    """One cell or many, without light current."""
+
+    saturation_current: Value
+    thermal_voltage: Value
+    series_resistance: Value
+    shunt_conductance: Value
+    breakdown_voltage: Value
+    breakdown_factor: Value
+    breakdown_exponent: Value
+
+
+@dataclass(frozen=True, slots=True)
+class Junction(_JunctionFields[float]):
+    """A cell without its light current.
 
     Parameters
     ----------
@@ -47,19 +60,6 @@ class _JunctionFields(Generic[Value]):
     breakdown_factor, breakdown_exponent : float
         a and m of the avalanche term.
     """
-
-    saturation_current: Value
-    thermal_voltage: Value
-    series_resistance: Value
-    shunt_conductance: Value
-    breakdown_voltage: Value
-    breakdown_factor: Value
-    breakdown_exponent: Value
-
-
-@dataclass(frozen=True, slots=True)
-class Junction(_JunctionFields[float]):
-    """A cell without its light current."""
 
 
 @dataclass(frozen=True, slots=True)
