@@ -31,8 +31,22 @@ LEAST_CONDUCTANCE_S = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
-class _JunctionFields(Generic[Value]):
-    """One cell or many, without light current."""
+class JunctionFields(Generic[Value]):
+    """Cells without their light current, each field one figure or one for every cell.
+
+    Parameters
+    ----------
+    saturation_current : float or ndarray
+        I0 [A].
+    thermal_voltage : float or ndarray
+        n·k·T/q [V].
+    series_resistance, shunt_conductance : float or ndarray
+        Rs [Ω] and 1/Rsh [S].
+    breakdown_voltage : float or ndarray
+        Vbr [V], negative.
+    breakdown_factor, breakdown_exponent : float or ndarray
+        a and m of the avalanche term.
+    """
 
     saturation_current: Value
     thermal_voltage: Value
@@ -44,27 +58,13 @@ class _JunctionFields(Generic[Value]):
 
 
 @dataclass(frozen=True, slots=True)
-class Junction(_JunctionFields[float]):
-    """A cell without its light current.
-
-    Parameters
-    ----------
-    saturation_current : float
-        I0 [A].
-    thermal_voltage : float
-        n·k·T/q [V].
-    series_resistance, shunt_conductance : float
-        Rs [Ω] and 1/Rsh [S].
-    breakdown_voltage : float
-        Vbr [V], negative.
-    breakdown_factor, breakdown_exponent : float
-        a and m of the avalanche term.
-    """
+class Junction(JunctionFields[float]):
+    """One cell."""
 
 
 @dataclass(frozen=True, slots=True)
-class Junctions(_JunctionFields[Array]):
-    """Many junctions: every field of `Junction` as an array."""
+class Junctions(JunctionFields[Array]):
+    """Many cells."""
 
 
 @dataclass(frozen=True, slots=True)
