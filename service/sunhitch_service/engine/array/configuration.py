@@ -14,6 +14,7 @@ from .figures import Layout, Wired
 from .judge import Judged, judge
 from .power import panel_curves
 from .ranking import improved, ranked
+from .routes import HarnessRoof
 from .screen import least_margin
 from .setup import colder, settle
 
@@ -105,7 +106,9 @@ def _ordered(
     if drawn is not None and drawn not in chosen:
         chosen.append(drawn)
     evaluator.prepare(chosen)
-    judged = [judge(design, evaluator, layout) for layout in chosen]
+    places = design.request.layout
+    roof = None if places is None else HarnessRoof(design, places)
+    judged = [judge(design, evaluator, roof, layout) for layout in chosen]
     return ranked(judged, design.request.target.rank_by)
 
 

@@ -8,13 +8,16 @@ from sunhitch_service.engine.rules.strings import StringFuse
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .routes import Stretch, stretches
+from .routes import HarnessRoof, Stretch, stretches
 
 _POLES: tuple[HarnessPolarity, HarnessPolarity] = ("positive", "negative")
 
 
 def harness(
-    design: ArrayDesign, array: ArrayFigures, fuses: tuple[StringFuse, ...]
+    design: ArrayDesign,
+    roof: HarnessRoof | None,
+    array: ArrayFigures,
+    fuses: tuple[StringFuse, ...],
 ) -> list[HarnessItem]:
     """Every part of one controller's array up to the entry.
 
@@ -22,6 +25,8 @@ def harness(
     ----------
     design : ArrayDesign
         Settled request.
+    roof : HarnessRoof or None
+        Where the panels are, if that is known.
     array : ArrayFigures
         The array.
     fuses : tuple of StringFuse
@@ -32,7 +37,7 @@ def harness(
     list of HarnessItem
         Fuses, branch connectors and extensions, in the order of the current.
     """
-    return [*_fuses(array, fuses), *_branches(design, array), *_extensions(design, array)]
+    return [*_fuses(array, fuses), *_branches(design, array), *_extensions(roof, array)]
 
 
 def _item(  # noqa: PLR0913
@@ -129,13 +134,13 @@ def _branch(
     )
 
 
-def _extensions(design: ArrayDesign, array: ArrayFigures) -> list[HarnessItem]:
+def _extensions(roof: HarnessRoof | None, array: ArrayFigures) -> list[HarnessItem]:
     """With places, each stretch that the panels' own leads do not reach; else the way in only."""
-    if design.request.layout is None:
+    if roof is None:
         several = len(array.strings) > 1
         where = statement("connector-to-entry" if several else "string-to-entry")
         return [_item(array, "extension", "both", list(array.strings), where, pieces=2)]
-    return [_stretch(array, part) for part in stretches(design, array)]
+    return [_stretch(array, part) for part in stretches(roof, array)]
 
 
 def _stretch(array: ArrayFigures, part: Stretch) -> HarnessItem:

@@ -17,6 +17,7 @@ from .figures import Layout, figures
 from .harness import harness
 from .margins import margin
 from .removable import removable_checks
+from .routes import HarnessRoof
 from .rules_energy import Loaded, charge_rate, charging_a, energy_checks
 from .rules_fuse import string_fuses
 from .screen import currents, voltages
@@ -81,7 +82,9 @@ class Judged:
         return float(self.charging_w[SUN])
 
 
-def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
+def judge(
+    design: ArrayDesign, evaluator: Evaluator, roof: HarnessRoof | None, layout: Layout
+) -> Judged:
     """Apply every rule to a layout whose power is solved.
 
     Parameters
@@ -90,6 +93,8 @@ def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
         Settled request.
     evaluator : Evaluator
         Has the layout prepared.
+    roof : HarnessRoof or None
+        Where the panels are, if that is known.
     layout : Layout
         One way to wire the panels.
 
@@ -121,7 +126,7 @@ def judge(design: ArrayDesign, evaluator: Evaluator, layout: Layout) -> Judged:
         parts=[
             item
             for array, own in zip(arrays, fuses, strict=True)
-            for item in harness(design, array, own)
+            for item in harness(design, roof, array, own)
         ],
         checks=[*checks, charge_rate(design, current), *_target(design, float(charging[SUN]))],
         charging_w=charging,

@@ -34,13 +34,13 @@ class Stretch:
     where: str
 
 
-def stretches(design: ArrayDesign, array: ArrayFigures) -> list[Stretch]:
+def stretches(roof: "HarnessRoof", array: ArrayFigures) -> list[Stretch]:
     """Extensions that an array needs on the roof.
 
     Parameters
     ----------
-    design : ArrayDesign
-        Settled request, with a layout.
+    roof : HarnessRoof
+        Places and leads of the panels.
     array : ArrayFigures
         The array.
 
@@ -49,16 +49,12 @@ def stretches(design: ArrayDesign, array: ArrayFigures) -> list[Stretch]:
     list of Stretch
         Between panels in series, from string ends to where they join, and from there to the entry.
     """
-    layout = design.request.layout
-    if layout is None:
-        return []
-    roof = _Roof(design, layout)
     between = [part for string in array.strings for part in _between_panels(roof, string)]
     plus = _to_entry(roof, array, "positive", 0)
     return between + plus + _to_entry(roof, array, "negative", -1)
 
 
-class _Roof:
+class HarnessRoof:
     """Places and leads of the panels."""
 
     def __init__(self, design: ArrayDesign, layout: HarnessLayout) -> None:
@@ -97,7 +93,7 @@ def _along(a: Spot, b: Spot) -> float:
     return abs(a[0] - b[0]) + abs(a[1] - b[1])
 
 
-def _between_panels(roof: _Roof, string: StringFigures) -> list[Stretch]:
+def _between_panels(roof: HarnessRoof, string: StringFigures) -> list[Stretch]:
     pairs = zip(string.members, string.members[1:], strict=False)
     return [
         Stretch(
@@ -116,7 +112,9 @@ def _between_panels(roof: _Roof, string: StringFigures) -> list[Stretch]:
     ]
 
 
-def _to_entry(roof: _Roof, array: ArrayFigures, pole: HarnessPolarity, end: int) -> list[Stretch]:
+def _to_entry(
+    roof: HarnessRoof, array: ArrayFigures, pole: HarnessPolarity, end: int
+) -> list[Stretch]:
     """The strings of one polarity meet at the end next to the entry."""
     ends = {string.number: string.members[end] for string in array.strings}
     meeting = roof.nearest(list(ends.values()))

@@ -71,8 +71,9 @@ def _from_check(
     array: ArrayFigures, change: SensitivityChange, told: Text, found: Check
 ) -> Sensitivity:
     title, outcome = title_of(found), _IN_WORDS[found.verdict]
-    text = statement("could-not-be-assessed", change=told, title=title, outcome=outcome)
-    if found.demand is not None and found.capacity is not None:
+    if found.demand is None or found.capacity is None:
+        text = statement("could-not-be-assessed", change=told, title=title, outcome=outcome)
+    else:
         text = statement(
             "would-be",
             change=told,
