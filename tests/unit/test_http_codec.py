@@ -10,10 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import Meta
 
-from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode
+from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode, repeated_keys
 from sunhitch.faults import MOST_FAULTS, expected, faults_of
 from sunhitch.problems import malformed
-from sunhitch.repeats import repeated_keys
 from sunhitch.types.base import Input
 from sunhitch.types.panel import CellLayout, PanelElectrical
 from sunhitch.types.shade import Curve, PowerPoint, ShadedIvRequest

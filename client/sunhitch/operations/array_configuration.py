@@ -2,9 +2,8 @@
 
 from collections.abc import Sequence
 
-from sunhitch.report.amounts import both, figure, percent
+from sunhitch.report.amounts import both, cold_open_circuit, figure, percent
 from sunhitch.report.layout import Page
-from sunhitch.report.voltages import cold_open_circuit
 from sunhitch.types.array import (
     ArrangedString,
     Arrangement,

@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable, Iterable
 
 from sunhitch import units
+from sunhitch.types.array import ArrangedString
 from sunhitch.types.mount import Cure
 
 _DIGITS = 3
@@ -185,3 +186,19 @@ _CUSTOMARY: dict[str, Callable[[float], str]] = {
     "K": _with(lambda value: value * 1.8, "°F"),
     "N·m": _with(lambda value: units.to_inches(units.to_pounds_force(value)), "lbf·in"),
 }
+
+
+def cold_open_circuit(string: ArrangedString) -> str:
+    """Open circuit of a string in the cold, by each method that applies; empty where none does.
+
+    Parameters
+    ----------
+    string : ArrangedString
+        With one voltage, both, or none.
+    """
+    methods = (
+        (string.cold_voc_coefficient_v, "by the panels' coefficient"),
+        (string.cold_voc_table_v, "by the rules' table"),
+    )
+    told = [f"{figure(volts)} V {method}" for volts, method in methods if volts is not None]
+    return " and ".join(told)

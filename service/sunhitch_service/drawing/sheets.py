@@ -11,6 +11,7 @@ from sunhitch.report.amounts import (
     at_least,
     beside,
     both,
+    cold_open_circuit,
     figure,
     inches,
     passes,
@@ -21,7 +22,6 @@ from sunhitch.report.field_words import grouped_assumptions
 from sunhitch.report.grouping import alike, worst_first
 from sunhitch.report.part_words import part_ratings
 from sunhitch.report.sources import grouped_sources
-from sunhitch.report.voltages import cold_open_circuit
 from sunhitch.types.check import Answer, Check, Verdict
 
 if TYPE_CHECKING:

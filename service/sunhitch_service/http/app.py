@@ -25,13 +25,12 @@ from .calculations import calculation_handler
 from .cluster import Crew
 from .compression import Compression
 from .compute import Compute
-from .docs import docs_handlers, schema_handler
 from .exchange import ENGINE_HEADER
-from .guide import guide_handlers
 from .health import health_handler, metrics_handler
 from .logs import RequestLog
 from .metrics import Metrics
 from .outermost import Exchanges, refused
+from .pages import docs_handlers, guide_handlers, schema_handler
 from .quick import quick_handlers
 from .reference import reference_handlers
 from .settings import Settings, SettingsError, variable

@@ -1,5 +1,6 @@
 """`GET /v1/quick/{question}`: flat questions for spreadsheets, and the list of them."""
 
+import xml.etree.ElementTree as ET
 from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import get_args
@@ -14,10 +15,10 @@ from sunhitch.selection import Texts
 from sunhitch.types.base import Input, Output
 from sunhitch.types.service import QuickQuestion, QuickQuestions
 from sunhitch_service.drawing.columns import Columns, CsvStyle, Value, columns_of, plain
+from sunhitch_service.engine.stamp import stamp
 from sunhitch_service.quick.parameters import least
 from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import UnreadableError, read
-from sunhitch_service.quick.writing import as_xml
 from sunhitch_service.schema.paths import QUICK
 from sunhitch_service.tasks.media_types import CSV, JSON, TEXT, XML
 from sunhitch_service.tasks.problems import refused_fields
@@ -118,3 +119,19 @@ def _part(
     if media_type == XML:
         return as_xml({name: row[name] for name in question.fields if field in (None, name)})
     return msgspec.json.encode(plain_data(row[field or question.fields[0]]))
+
+
+def as_xml(row: Mapping[str, Value]) -> bytes:
+    """One element for each value, which spreadsheets read by path: ``//loss_w``, ``/*/@version``.
+
+    Parameters
+    ----------
+    row : mapping
+        Values by name; an absent one is an empty element.
+    """
+    engine = stamp()
+    answer = ET.Element("answer", version=engine.version, data_sha256=engine.data_sha256)
+    for name, value in row.items():
+        ET.SubElement(answer, name).text = "" if value is None else plain(value)
+    told: bytes = ET.tostring(answer, encoding="utf-8", xml_declaration=True)
+    return told

@@ -14,9 +14,8 @@ from sunhitch.codec import encode
 from sunhitch.types.stream import ProgressLine, answer_line, problem_line
 from sunhitch_service.tasks.forms import Form
 from sunhitch_service.tasks.media_types import JSON, NDJSON
-from sunhitch_service.tasks.pieces import AnyDivided, conclude, further, prepare
 from sunhitch_service.tasks.problems import Kind, ProblemError
-from sunhitch_service.tasks.task import Shown, Task
+from sunhitch_service.tasks.task import AnyDivided, Shown, Task, conclude, further, prepare
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
 

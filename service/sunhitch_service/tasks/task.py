@@ -1,8 +1,11 @@
-"""One calculation from JSON to bytes, as it runs in the serving process or in a worker."""
+"""One calculation from JSON to bytes, as it runs in the serving process or in a worker.
+
+A long one may run in pieces: what comes before them, and what is made of them.
+"""
 
 import gzip
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -11,6 +14,7 @@ import msgspec
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.check import Verdict
 from sunhitch_service.calculations.calculation import AnyCalculation, ComputingTime
+from sunhitch_service.engine.divided import Divided
 
 from .forms import WHOLE, Form
 from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
@@ -151,3 +155,26 @@ def answer_body(given: tuple[Task, bytes, float]) -> Shown:
     task, body, limit_s = given
     request, _ = task.read(body, limit_s)
     return compressed(task, answer((task, request)))
+
+
+AnyDivided = Divided[Any, Any, Any, Any]
+
+
+def prepare(given: tuple[Task, AnyDivided, bytes, float]) -> tuple[Any, float]:
+    """Prepare an encoded request that may take so many seconds, and tell its cost [s]."""
+    task, divided, body, limit_s = given
+    request, expected_ms = task.read(body, limit_s)
+    return divided.prepare(request), (expected_ms or 0.0) / 1000.0
+
+
+def further(given: tuple[AnyDivided, Any, list[Any]]) -> Sequence[Any]:
+    """Pieces that follow from what was found so far."""
+    divided, prepared, found = given
+    return divided.further(prepared, found)
+
+
+def conclude(given: tuple[Task, AnyDivided, bytes, Any, list[Any]]) -> Shown:
+    """The answer, out of what was prepared and found."""
+    task, divided, body, prepared, found = given
+    request = decode_strict(body, task.kind)
+    return compressed(task, task.shown(request, divided.conclude(prepared, found)))

@@ -8,7 +8,6 @@ from sunhitch_service.engine.pv import accelerate
 _LOADED = [
     "sunhitch_service.calculations",
     "sunhitch_service.tasks.lines",
-    "sunhitch_service.tasks.pieces",
     "sunhitch_service.tasks.question",
     "scipy.optimize",
     "shapely",
