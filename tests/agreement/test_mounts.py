@@ -205,6 +205,17 @@ def test_the_place_of_the_worst_foot_is_named(length_m: float, width_m: float) -
     assert _worst_foot(midway) < 0.6 * flat.worst_foot_n
 
 
+@pytest.mark.parametrize("sides", [(1.2, 0.55), (0.55, 1.2)])
+def test_a_panel_as_large_as_the_roof_has_one_place(sides: tuple[float, float]) -> None:
+    """In its corner, lengthways or across, and nowhere where the roof is a millimetre less."""
+    roof = dict(zip(("roof_length_m", "roof_width_m"), sides, strict=True))
+    asked = replace(_question(random.Random(5)), length_m=1.2, width_m=0.55, **roof)
+    flat = load_on_feet(asked)
+    place = _place(asked, 0.0, 0.0, across=sides[0] < sides[1])
+    told = _worst_foot(_mount_check(asked, place, False, False))
+    assert flat.worst_foot_n == pytest.approx(told, rel=1e-9)
+
+
 @pytest.mark.parametrize("direction", wind.DIRECTIONS)
 @pytest.mark.parametrize("turned", [False, True])
 @pytest.mark.parametrize("front", ["sharp", "rounded"])

@@ -86,6 +86,17 @@ def test_feet_balance_any_load(points: Any, load: Any) -> None:
         assert rigid_motions(points).T @ forces == pytest.approx(load, abs=1e-6)
 
 
+def test_a_plate_twice_as_large_bends_four_times_as_far() -> None:
+    """By force times length squared over bending stiffness, whatever its shape and its feet."""
+    points = np.array([[-0.5, -0.2], [0.45, -0.15], [0.5, 0.25], [-0.4, 0.2], [0.0, 0.1]])
+    small, large = (
+        compliance(plate_under(k * points, (k * LENGTH, k * WIDTH), (3, 3)), k * points, 0.3)
+        for k in (1.0, 2.0)
+    )
+    assert large[0] == pytest.approx(4.0 * small[0])
+    assert large[1] == pytest.approx(small[1] * [4.0, 2.0, 2.0])
+
+
 @SLOW
 @given(layouts, st.integers(0, 11))
 def test_feet_balance_after_one_is_lost(points: Any, gone: int) -> None:

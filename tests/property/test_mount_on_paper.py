@@ -59,6 +59,9 @@ ONE_ROW = [FootPoint(x_m=x, y_m=y) for x, y in ((0.58, 0.06), (0.6, 0.27), (0.58
 STILL = TravelConditions(
     road_speed_m_s=5.0, headwind_gust_m_s=0.0, crosswind_gust_m_s=0.0, storm_gust_m_s=0.0
 )
+SMOOTH = Accelerations(
+    forward_m_s2=0.0, rearward_m_s2=0.0, sideways_m_s2=0.0, up_m_s2=0.001, down_m_s2=0.0
+)
 BUILDS = {
     "glued": request(glued()),
     "glued, thin plates, tall": request(glued(standoff_m=0.05, base_thickness_m=0.002)),
@@ -97,6 +100,16 @@ BUILDS = {
     "a flexible panel on one row of feet": request(glued(feet=ONE_ROW), FLEXIBLE),
     "a frame that moves in its holes": request(
         fastened(), FRAMED, travel=replace(STILL, lowest_air_c=-50.0, ground_snow_pa=0.0)
+    ),
+    "unlike in number from most, alike with each other": request(
+        fastened(
+            fastener="screw",
+            feet=[replace(foot, fasteners=3) for foot in grid(3, 2)],
+            pull_tests=PULLED,
+        )
+    ),
+    "a road that is all but smooth": request(
+        fastened(), FRAMED, travel=replace(STILL, passing_gust_m_s=0.0, accelerations=SMOOTH)
     ),
     "bonded": request(bonded(flap_m=0.03), FLEXIBLE),
     "bonded by its maker's peel": request(

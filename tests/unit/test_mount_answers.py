@@ -385,6 +385,8 @@ def test_rest_before_the_first_drive() -> None:
     assert answer.cure.hours_before_driving == 72.0
     by_hours = {step.hours: step.strength_fraction for step in answer.cure.strength}
     assert by_hours[24.0] == pytest.approx(0.9)
+    half_an_hour, four, day = 0.5, 4.0, 24.0
+    assert list(by_hours) == [half_an_hour, four, day, 3 * day]
     hasty = glued(adhesive=Adhesive(kind="acrylic-foam-tape", hours_before_driving=24.0))
     assert "cure-time" in codes(mount_check(request(hasty)), "fail")
 
@@ -411,6 +413,8 @@ def test_solid_feet_shut_moisture_out() -> None:
     answer = mount_check(request(solid))
     assert answer.cure is not None
     assert answer.cure.hours_before_driving / 24 == pytest.approx((40 / 3.5) ** 2)
+    week, month = 7 * 24.0, 30 * 24.0
+    assert [step.hours for step in answer.cure.strength][-3:-1] == [week, month]
     beads = replace(solid, adhesive=replace(solid.adhesive, bead_width_m=0.01))
     found = mount_check(request(beads))
     assert found.cure is not None

@@ -228,6 +228,7 @@ def test_rivets_hold_the_reserve_on_their_least_strength(fastener: str) -> None:
 
 SPACER = SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=1.1)
 PAINT = RoofSurface(kind="painted-metal", abraded_and_cleaned=True)
+POOR = replace(PAINT, confirmed_strength_fraction=0.06)
 MILD = TravelConditions(highest_air_c=30.0, bond_driving_c=30.0, bond_parked_c=40.0)
 """Warmth in which hours at road speed decide on a tape, not gusts."""
 GIVEN = glued(adhesive=replace(glued().adhesive, gust_strength_pa=60e3))
@@ -245,6 +246,11 @@ GIVEN = glued(adhesive=replace(glued().adhesive, gust_strength_pa=60e3))
             request(glued(), surface=PAINT),
             "bond-tension-headwind-gust",
             {"below-least-tested": 5.0, "surface-share": 0.85 / 0.7, "wetting": 0.9 / 0.8},
+        ),
+        (
+            request(glued(), surface=POOR),
+            "bond-tension-headwind-gust",
+            {"below-least-tested": 5.0, "surface-share": 0.53 / 0.06, "wetting": 0.9 / 0.8},
         ),
         (
             request(glued(), travel=TravelConditions(road_speed_m_s=30.0)),

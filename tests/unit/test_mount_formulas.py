@@ -148,11 +148,11 @@ def test_no_strength_is_credited_beyond_the_table() -> None:
 
 
 def test_bond_growth_is_interpolated_in_log_time() -> None:
-    warm = Curing("acrylic-foam-tape", 21.0)
+    warm = Curing("acrylic-foam-tape", 21.0, 0.0)
     assert warm.share(72.0) == pytest.approx(1.0)
     assert warm.share(1 / 3) == pytest.approx(0.5, abs=1e-3)
     assert warm.share(0.1) == 0.0
-    assert Curing("acrylic-foam-tape", 11.0).share(48.0) == pytest.approx(0.9)
+    assert Curing("acrylic-foam-tape", 11.0, 0.0).share(48.0) == pytest.approx(0.9)
 
 
 @pytest.mark.parametrize("cold_c", [0.0, 5.0, 10.0, 15.0])

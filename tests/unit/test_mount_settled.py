@@ -36,6 +36,7 @@ from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.cases import drag_area, load_cases
 from sunhitch_service.engine.mount.computing_time import expected_ms
 from sunhitch_service.engine.mount.cure import Curing
+from sunhitch_service.engine.mount.evaluate import Evaluation
 from sunhitch_service.engine.mount.figures import figure, why
 from sunhitch_service.engine.mount.setup import Setup, settle
 from sunhitch_service.engine.mount.thermal import movement
@@ -459,6 +460,18 @@ def test_pushes_of_load_cases_one_by_one() -> None:
     assert set(told) == set(wanted)
     for name, pushes in told.items():
         assert pushes == pytest.approx(np.array(wanted[name])), name
+
+
+def test_feet_of_almost_as_many_fasteners_bear_by_their_own() -> None:
+    """Rivets of 1,200 N each by threes, five in one foot and six in the others."""
+    feet = [replace(grid(3, 2)[0], fasteners=5), *grid(3, 2)[1:]]
+    found = Evaluation(
+        settled(request(fastened(feet=feet, fasteners_per_foot=6))), np.array([33.0])
+    )
+    shear = next(mode for mode in found.modes if mode.code == "fastener-shear")
+    demand, _ = shear.at(0)
+    assert found.forces
+    assert demand[0] == pytest.approx(found.forces.shear[0, 0, 0] / [5, 6, 6, 6, 6, 6])
 
 
 def test_a_figure_is_told_with_its_own_reason_before_the_tables() -> None:

@@ -325,6 +325,16 @@ def test_a_chain_ends_at_the_margin_on_either_side() -> None:
     assert found[0][0].tolist() == [8, 13, 18, 23]
 
 
+def test_where_fewest_are_left_by_pushing_all_to_one_side_all_are_pushed_there() -> None:
+    """One stop at the margins and three more on the other side: one position, not two."""
+    ahead = Axis(90, 90, 0, 20, frozenset([0]), frozenset([20, 8, 9, 10]))
+    behind = Axis(90, 90, 0, 20, frozenset([0, 10, 11, 12]), frozenset([20]))
+    for axis, only in ((ahead, 0), (behind, 20)):
+        found = positions([axis], 3)
+        assert found is not None
+        assert found[0][0].tolist() == [only]
+
+
 def test_a_type_without_a_place_has_no_positions() -> None:
     nothing = Axis(5, 5, 0, -1, frozenset(), frozenset())
     assert positions([nothing], 3) == ([pytest.approx([])], 0)

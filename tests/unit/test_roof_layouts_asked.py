@@ -118,6 +118,11 @@ def test_wanted_numbers_are_kept_and_a_shortage_is_told() -> None:
     assert short.capacity == len(many.plan.panels) == 2
 
 
+def test_where_no_number_is_wanted_one_panel_is_enough() -> None:
+    told = next(c for c in laid_out(plain(1.2, 0.7, {})).checks if c.code == "panels-placed")
+    assert (told.verdict, told.demand, told.capacity) == ("pass", 1.0, 1.0)
+
+
 @pytest.mark.parametrize(
     ("wanted", "how", "most"), [(1, "everything-placed", 100), (2, "dual-bound", 100)]
 )
@@ -342,6 +347,7 @@ def test_even_without_work_there_is_a_sound_layout(seconds: float) -> None:
     assert fits(check_placements(site, found.panels))
     power = sum(panel.kind.p_mp_w for panel in found.panels)
     assert power <= found.proof.power_at_most_w + 1e-9
+    assert found.proof.power_at_most_w <= found.proof.area_power_at_most_w
 
 
 def test_same_input_same_answer() -> None:

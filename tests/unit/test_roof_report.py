@@ -118,6 +118,22 @@ def test_features_tell_what_is_kept_free(answer: RoofLayoutAnswer) -> None:
     assert (told["vent"].clearance_m, told["walk"].clearance_m) == (0.05, 0.0)
     assert (told["cable entry"].radius_m, told["cable entry"].clearance_m) == (0.06, 0.0)
     assert (told["seam"].clearance_m, told["seam"].height_m) == (0.04, 0.0)
+    assert (told["walk"].height_m, told["cable entry"].height_m) == (0.0, 0.0)
+
+
+def test_no_length_is_minus_nothing() -> None:
+    outline = {"kind": "polygon", "points": [[-0.0, -0.0], [4.0, -0.0], [4.0, 2.0], [-1e-9, 2.0]]}
+    told = answered(ROOF | {"outline": outline}, PLACES).plan.outline
+    assert {math.copysign(1.0, value) for point in told for value in point} == {1.0}
+
+
+def test_cables_that_meet_just_before_the_entry_meet_at_a_branch() -> None:
+    """Plugs at (2.2, 0.75) and (2.2, 1.27), the entry behind and 0.05 m aside of both."""
+    entry = {"x_m": 2.25, "y_m": 0.7}
+    plan = answered(ROOF | {"obstacles": [], "cable_entry": entry}, PLACES).plan
+    assert plan.trunk_m == pytest.approx(0.05)
+    assert plan.branch_point is not None
+    assert (plan.branch_point.x_m, plan.branch_point.y_m) == pytest.approx((2.25, 0.75))
 
 
 def test_cables_meet_and_run_on_together(answer: RoofLayoutAnswer) -> None:

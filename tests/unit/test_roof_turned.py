@@ -34,14 +34,16 @@ def hatch(turned_deg: float, **more: object) -> dict[str, object]:
     return {"kind": "rectangular", "name": "hatch", "turned_deg": turned_deg, **place, **more}
 
 
-def laid(obstacle: dict[str, object], **roof: object) -> RoofLayoutAnswer:
+def laid(
+    obstacle: dict[str, object], kind: dict[str, object] = SHEET, **roof: object
+) -> RoofLayoutAnswer:
     given = {
         "roof": {
             "outline": {"kind": "rectangle", "length_m": 3.2, "width_m": 1.9},
             "obstacles": [obstacle],
             **roof,
         },
-        "panel_types": [SHEET],
+        "panel_types": [kind],
     }
     return roof_layout(msgspec.convert(given, RoofLayoutRequest))
 
@@ -100,6 +102,29 @@ def test_the_bound_of_a_turned_hatch_is_not_below_what_fits_around_a_smaller_one
     turned = laid(hatch(30.0))
     within = {"x_m": 1.8, "y_m": 0.75, "length_m": 0.3, "width_m": 0.2}
     assert turned.plan.proof.power_w <= laid(hatch(0.0, **within)).plan.proof.power_at_most_w
+
+
+@pytest.mark.parametrize("wanted", [None, 2])
+def test_a_bar_turned_across_the_roof_leaves_room_ahead_and_behind(wanted: int | None) -> None:
+    """Turned by 90° about its middle at x = 1.0 m it takes 0.3 m of 2.0 × 0.52 m."""
+    bar = hatch(90.0, x_m=0.0, y_m=0.11, length_m=2.0, width_m=0.3, clearance_m=0.0)
+    roof = {
+        "outline": {"kind": "rectangle", "length_m": 2.0, "width_m": 0.52},
+        "margins": {"front_m": 0.0, "rear_m": 0.0, "side_m": 0.0},
+    }
+    kind = SHEET | {"body": SHEET["body"] | {"length_m": 0.8, "width_m": 0.5}}
+    plan = laid(bar, kind | {"panels_wanted": wanted}, **roof).plan
+    assert len(plan.panels) == 2
+    assert plan.proof.proven
+    assert plan.free_area_m2 == pytest.approx(1.7 * 0.52)
+
+
+@pytest.mark.parametrize("turned_deg", [-63.0, 7.0, 45.0])
+def test_free_roof_is_what_a_turned_hatch_and_its_clearance_leave(turned_deg: float) -> None:
+    """0.7 × 0.5 m, 0.04 m beside each side, and a quarter of a disc at each corner."""
+    plan = laid(hatch(turned_deg)).plan
+    around = 0.7 * 0.5 + 2 * 0.04 * (0.7 + 0.5) + np.pi * 0.04**2
+    assert plan.free_area_m2 == pytest.approx(3.05 * 1.8 - around, abs=1e-4)
 
 
 def test_an_entry_beside_a_turned_hatch_is_no_contradiction() -> None:

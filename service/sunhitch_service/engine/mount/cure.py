@@ -43,7 +43,7 @@ class Curing:
 
     kind: AdhesiveKind
     application_c: float
-    half_width_m: float = 0.0
+    half_width_m: float
     humidity: float = MOISTURE_FRACTION
 
     @property

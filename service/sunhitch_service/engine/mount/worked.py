@@ -238,10 +238,7 @@ class _Worked:
 
     def _tested(self) -> str:
         every = f"{self._pried()} + V"
-        if np.ptp(self.setup.fasteners) == 0.0:
-            return every
-        usual = self._of(FastenedFeet).fasteners_per_foot
-        self.paper.given(n_0=usual)
+        self.paper.given(n_0=self._of(FastenedFeet).fasteners_per_foot)
         return f"({every})*n_0/n_f"
 
     def _bracket(self) -> str:

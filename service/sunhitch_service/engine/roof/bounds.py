@@ -64,7 +64,7 @@ def dual_bound(
 
 def usable_region(site: RoofSite) -> "BaseGeometry":
     """Roof inside its margins and outside every clearance; panels lie wholly within it."""
-    from shapely import Point, box
+    from shapely import Point, Polygon, box
     from shapely.affinity import translate
 
     region: BaseGeometry = site.outline
@@ -73,11 +73,13 @@ def usable_region(site: RoofSite) -> "BaseGeometry":
         region = region.intersection(translate(site.outline, dx, dy))
     for keep_out in site.keep_outs:
         reach = keep_out.clearance.metres
-        if keep_out.radius_m is None:
-            region = region.difference(box(*keep_out.box.grown(reach)))
+        if keep_out.radius_m is not None:
+            around = Point(*keep_out.box.centre).buffer(keep_out.radius_m + reach, quad_segs=32)
+        elif keep_out.turned_deg:
+            around = Polygon(keep_out.corners).buffer(reach, quad_segs=32)
         else:
-            disc = Point(*keep_out.box.centre).buffer(keep_out.radius_m + reach, quad_segs=32)
-            region = region.difference(disc)
+            around = box(*keep_out.box.grown(reach))
+        region = region.difference(around)
     return region
 
 
