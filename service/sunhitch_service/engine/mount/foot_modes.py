@@ -38,7 +38,7 @@ from .figures import figure
 from .forces import FeetForces
 from .modes import Flags, Mode
 from .pull_tests import fastened_pull
-from .rails import clamp_friction, section
+from .rails import clamp_friction, section, side_pushes
 from .setup import Setup
 from .timber import effective, is_deep, lateral, withdrawal
 
@@ -284,15 +284,10 @@ def _toe(at: LoadedFeet, toe: ClampToe) -> Iterator[Mode]:
 
 
 def _pushed_supports(at: LoadedFeet, mounting: Rails) -> Iterator[Floats]:
-    """Push along the roof on the hardest pushed support of each rail, shape (v, c, m, 1).
-
-    Across the rail by its lever arms, along it on all supports alike.
-    """
+    """Push along the roof on the hardest pushed support of each rail, shape (v, c, m, 1)."""
     ways = at.forces.aside if mounting.run == "along-length" else at.forces.aside[::-1]
     for rail in at.setup.rails:
-        along, across = (way[..., rail.clamps] for way in ways)
-        shares = np.abs(rail.beam.reaction)
-        pushed = np.hypot(across @ shares.T, along.sum(axis=-1, keepdims=True) / len(shares))
+        pushed = side_pushes(rail, *(way[..., rail.clamps] for way in ways))
         yield pushed.max(axis=(2, -1))[..., None]
 
 

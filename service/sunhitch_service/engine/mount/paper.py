@@ -2,6 +2,7 @@
 
 import ast
 import math
+import operator
 from collections.abc import Callable
 
 from sunhitch.types.mount import WorkedLine
@@ -9,10 +10,10 @@ from sunhitch.types.mount import WorkedLine
 from .figures import row
 
 _TWO: dict[type[ast.operator], Callable[[float, float], float]] = {
-    ast.Add: lambda one, other: one + other,
-    ast.Sub: lambda one, other: one - other,
-    ast.Mult: lambda one, other: one * other,
-    ast.Div: lambda one, other: one / other,
+    ast.Add: operator.add,
+    ast.Sub: operator.sub,
+    ast.Mult: operator.mul,
+    ast.Div: operator.truediv,
     ast.Pow: math.pow,
 }
 _CALLS: dict[str, Callable[[list[float]], float]] = {
@@ -24,48 +25,59 @@ _CALLS: dict[str, Callable[[list[float]], float]] = {
 
 
 class Paper:
-    """Collects lines.
+    """Collects lines; what it knows is written down where a formula first needs it.
 
     Attributes
     ----------
     lines : list of WorkedLine
         In the order of writing.
+    figures : dict of float
+        What the request, tables or the engine give, by symbol.
+    formulas : dict of callable
+        What tells a formula, and may write lines before it, by symbol; where there is none, the
+        table of symbols has one.
     """
 
     def __init__(self) -> None:
         self.lines: list[WorkedLine] = []
+        self.figures: dict[str, float] = {}
+        self.formulas: dict[str, Callable[[], str]] = {}
         self._values = {"pi": math.pi}
 
-    def __contains__(self, symbol: str) -> bool:
-        return symbol in self._values
+    def write(self, symbols: str) -> None:
+        """Write down figures and formulas that are known, by their symbols in this order."""
+        for symbol in symbols.split():
+            self._value(symbol)
 
-    def given(self, **values: float) -> None:
-        """Write down figures that the request, a table or the engine gives, by their symbols."""
-        for symbol, value in values.items():
-            told = row("symbol", symbol)
-            self.note(symbol, value, told["unit"], told["title"])
+    def work(self, symbol: str, formula: str) -> None:
+        """Write down a formula, and work it out, by a symbol of the table."""
+        self.derive(symbol, formula, row("symbol", symbol)["unit"], row("symbol", symbol)["title"])
 
-    def work(self, **formulas: str) -> None:
-        """Write down formulas, and work them out, each by its symbol."""
-        for symbol, formula in formulas.items():
-            told = row("symbol", symbol)
-            self.derive(symbol, formula, told["unit"], told["title"])
-
-    def note(self, symbol: str, value: float, unit: str, name: str) -> None:
+    def note(self, symbol: str, value: float, unit: str, name: str, formula: str = "") -> None:
         """Write down a figure whose symbol is numbered, or said for this sheet."""
-        self._write(symbol, float(value), unit, name, "")
+        if symbol not in self._values:
+            self._values[symbol] = float(value)
+            self.lines.append(
+                WorkedLine(symbol=symbol, name=name, value=float(value), unit=unit, formula=formula)
+            )
 
     def derive(self, symbol: str, formula: str, unit: str, name: str) -> None:
         """Write down and work out a formula whose symbol is numbered, or said for this sheet."""
-        value = self._worked(ast.parse(formula.replace("^", "**"), mode="eval").body)
-        self._write(symbol, value, unit, name, formula)
+        self.note(symbol, self.worked(formula), unit, name, formula)
 
-    def _write(self, symbol: str, value: float, unit: str, name: str, formula: str) -> None:
+    def worked(self, formula: str) -> float:
+        """Value of a formula, the lines that it needs written."""
+        return self._worked(ast.parse(formula.replace("^", "**"), mode="eval").body)
+
+    def _value(self, symbol: str) -> float:
+        """Value of a symbol, its line written."""
         if symbol not in self._values:
-            self._values[symbol] = value
-            self.lines.append(
-                WorkedLine(symbol=symbol, name=name, value=value, unit=unit, formula=formula)
-            )
+            told = row("symbol", symbol)
+            if symbol in self.figures:
+                self.note(symbol, self.figures[symbol], told["unit"], told["title"])
+            else:
+                self.work(symbol, self.formulas.get(symbol, lambda: told["formula"])())
+        return self._values[symbol]
 
     def _worked(self, node: ast.expr) -> float:
         if isinstance(node, ast.BinOp):
@@ -75,5 +87,5 @@ class Paper:
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
             return _CALLS[node.func.id]([self._worked(one) for one in node.args])
         if isinstance(node, ast.Name):
-            return self._values[node.id]
+            return self._value(node.id)
         return float(ast.literal_eval(node))

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from sunhitch.types.mount import BoxSection, GivenSection, Rails
 
-from .beam import BeamInfluence, influence
+from .beam import BeamInfluence, Floats, influence
 from .figures import figure
 
 MODULUS_PA = 70e9
@@ -54,6 +54,16 @@ def clamp_friction(mounting: Rails) -> float:
     """Friction of a frame in its clamps."""
     given = mounting.friction_fraction
     return figure("limit", "clamp_friction") if given is None else given
+
+
+def side_pushes(rail: RailBeam, along: Floats, across: Floats) -> Floats:
+    """Push along the roof on each support of a rail, out of those along and across it, (…, c) [N].
+
+    Across the rail by its lever arms, along it on all supports alike.
+    """
+    shares = np.abs(rail.beam.reaction)
+    pushes: Floats = np.hypot(across @ shares.T, along.sum(axis=-1, keepdims=True) / len(shares))
+    return pushes
 
 
 def rail_beams(mounting: Rails) -> tuple[RailBeam, ...]:

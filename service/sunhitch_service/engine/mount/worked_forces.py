@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.texts import statement
-from sunhitch.types.mount import Tilt
+from sunhitch.types.mount import Tilt, TravelConditions
 
 from .air import GRAVITY
 from .between_feet import held_stiffness, lifted
@@ -13,14 +13,15 @@ from .cases import in_panel
 from .evaluate import Evaluation
 from .feet import Feet
 from .figures import figure
-from .forces import ROUNDING
+from .forces import ROUNDING, FeetForces, Floats
 from .paper import Paper
 from .raised import raised_loads
 from .thermal import movement
 from .wind import DIRECTIONS, turn
+from .worked_figures import Figures
 
-PLATES = ("1", "2")
-"""Symbols of shares under a stiff plate end in 1, of those under a thin one in 2."""
+SHARES = ("k K x_c d_x y_c d_y I_xx I_yy I_xy s_x1 s_y1 s_1", "s_2 s_x2 s_y2")
+"""Symbols of the foot's shares, by hand under a stiff plate, and under a thin one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,44 +31,43 @@ class AtFoot:
     paper: Paper
     found: Evaluation
     feet: Feet
+    forces: FeetForces
     case: int
     layout: int
     foot: int
 
-    def shares(self, plate: int) -> None:
-        """Share of the foot in uplift and moments, by hand under a stiff plate."""
-        paper, points = self.paper, self.found.setup.points
-        if f"s_{PLATES[plate]}" in paper:
-            return
-        if plate:
-            up, along, across = self.feet.lift[1, self.layout, self.foot]
-            paper.given(s_2=up, s_x2=along, s_y2=across)
-            return
+    def prepare(self) -> None:
+        """Let the paper know the foot's figures, and how it is pulled and pushed."""
+        setup, cases, points = self.found.setup, self.found.cases, self.found.setup.points
+        up, along, across = self.feet.lift[1, self.layout, self.foot]
         firm = self.feet.stiffness * (np.arange(len(points)) != self.layout - 1)
         centre = firm @ points / firm.sum()
         arms = points - centre
-        paper.given(
-            k=firm[self.foot],
-            K=firm.sum(),
-            x_c=centre[0],
-            d_x=arms[self.foot, 0],
-            y_c=centre[1],
-            d_y=arms[self.foot, 1],
-            I_xx=firm @ arms[:, 0] ** 2,
-            I_yy=firm @ arms[:, 1] ** 2,
-            I_xy=firm @ (arms[:, 0] * arms[:, 1]),
-        )
-        paper.work(
-            s_x1="k*(I_yy*d_x - I_xy*d_y)/(I_xx*I_yy - I_xy^2)",
-            s_y1="k*(I_xx*d_y - I_xy*d_x)/(I_xx*I_yy - I_xy^2)",
-            s_1="k/K - x_c*s_x1 - y_c*s_y1",
-        )
+        self.paper.formulas |= {"F": self.pull, "V": self.shear, "sigma": self.edge}
+        self.paper.figures |= {
+            "k": firm[self.foot],
+            "K": firm.sum(),
+            "x_c": centre[0],
+            "d_x": arms[self.foot, 0],
+            "y_c": centre[1],
+            "d_y": arms[self.foot, 1],
+            "I_xx": firm @ arms[:, 0] ** 2,
+            "I_yy": firm @ arms[:, 1] ** 2,
+            "I_xy": firm @ (arms[:, 0] * arms[:, 1]),
+            "s_2": up,
+            "s_x2": along,
+            "s_y2": across,
+            "h": setup.height,
+            "m": setup.mass,
+            "f_w": setup.counted_weight / setup.weight if setup.weight else 0.0,
+            "N_d": max(cases.down[self.case], setup.weight),
+        }
 
-    def pull(self) -> None:
-        """Line F: pull on the foot away from the roof."""
+    def pull(self) -> str:
+        """Formula of the pull on the foot away from the roof, its lines written."""
         parts = [*self._suction(), *self._tilt(), *self._masses()]
         total = " + ".join(parts).replace("+ -", "- ") or "0"
-        self.paper.work(F=f"max(0, {total})")
+        return f"max(0, {total})"
 
     def _raised(self, tilt: Tilt) -> list[str]:
         """Wind on a panel that is raised."""
@@ -75,11 +75,10 @@ class AtFoot:
         loads = raised_loads(setup, tilt)
         pulls = self.feet.lift[:, self.layout, self.foot] @ loads.T
         plate, state = np.unravel_index(int(pulls.argmax()), pulls.shape)
-        air(paper, self.found, self.case)
-        self.shares(int(plate))
-        paper.given(**dict(zip(("U_t", "X_t", "Y_t"), loads[state], strict=True)))
-        end = PLATES[plate]
-        paper.work(W=f"q*(U_t*s_{end} + X_t*s_x{end} + Y_t*s_y{end})")
+        paper.figures |= dict(zip(("U_t", "X_t", "Y_t"), loads[state], strict=True))
+        paper.write(f"q {SHARES[plate]}")
+        end = plate + 1
+        paper.work("W", f"q*(U_t*s_{end} + X_t*s_x{end} + Y_t*s_y{end})")
         return ["W"]
 
     def _suction(self) -> list[str]:
@@ -97,7 +96,7 @@ class AtFoot:
         way, plate = np.unravel_index(int(pulls.argmax()), pulls.shape)
         if pulls[way, plate] <= 0.0:
             return []
-        air(paper, self.found, self.case)
+        paper.write("q")
         hours = way == len(DIRECTIONS)
         zones = setup.suctions["front" if hours else DIRECTIONS[way]].shares.items()
         for i, (zone, (share, gust, mean)) in enumerate(zones, 1):
@@ -105,18 +104,17 @@ class AtFoot:
             paper.note(
                 f"c_{i}", mean if hours else gust, "1", statement("suction-in-zone", zone=zone)
             )
-        panel_area(paper, self.found)
+        paper.write("A")
         parts = " + ".join(f"a_{i}*c_{i}" for i in range(1, len(zones) + 1))
-        paper.work(U=f"A*({parts})")
+        paper.work("U", f"A*({parts})")
         for axis, letter in enumerate("xy", 1):
             arm = fields[way][0, axis] / fields[way][0, 0]
             paper.note(f"{letter}_s", arm, "m", statement("centre-of-suction"))
-        self.shares(int(plate))
-        aside = not hours and DIRECTIONS[way] in SIDES
-        counted = sideways(paper, self.found, self.case) if aside else ""
-        end = PLATES[plate]
-        formula = f"q*{counted}U*(s_{end} + x_s*s_x{end} + y_s*s_y{end})"
-        paper.work(W=formula)
+        paper.write(SHARES[plate])
+        aside = not hours and DIRECTIONS[way] in ("left", "right")
+        counted = self._sideways() if aside else ""
+        end = plate + 1
+        paper.work("W", f"q*{counted}U*(s_{end} + x_s*s_x{end} + y_s*s_y{end})")
         return ["W"]
 
     def _tilt(self) -> list[str]:
@@ -128,35 +126,27 @@ class AtFoot:
         if tilts[option, plate] <= 0.0:
             return []
         self.pushes(int(option))
-        self.shares(int(plate))
-        end = PLATES[plate]
-        paper.given(h=setup.height)
-        formula = f"h*(P_x{option}*abs(s_x{end}) + P_y{option}*abs(s_y{end}))"
-        paper.work(T=formula)
+        paper.write(f"{SHARES[plate]} h")
+        end = plate + 1
+        paper.work("T", f"h*(P_x{option}*abs(s_x{end}) + P_y{option}*abs(s_y{end}))")
         return ["T"]
 
     def _masses(self) -> list[str]:
-        setup, cases, paper = self.found.setup, self.found.cases, self.paper
+        cases, paper = self.found.cases, self.paper
         shares = self.feet.lift[:, self.layout, self.foot, 0]
         most, least = int(shares.argmax()), int(shares.argmin())
         parts: list[str] = []
         if cases.up[self.case] > 0.0:
-            self.shares(most)
-            paper.given(N_u=cases.up[self.case])
-            paper.work(B=f"N_u*max(0, s_{PLATES[most]})")
+            paper.write(f"{SHARES[most]} N_u")
+            paper.work("B", f"N_u*max(0, s_{most + 1})")
             parts.append("B")
         if shares[least] < -ROUNDING:
-            self.shares(least)
-            paper.given(N_d=max(cases.down[self.case], setup.weight))
-            paper.work(O=f"-N_d*s_{PLATES[least]}")
+            paper.write(f"{SHARES[least]} N_d")
+            paper.work("O", f"-N_d*s_{least + 1}")
             parts.append("O")
         elif cases.relief[self.case] > 0.0:
-            self.shares(least)
-            paper.given(m=setup.mass)
-            share = setup.counted_weight / setup.weight if setup.weight else 0.0
-            paper.given(f_w=share)
-            formula = f"f_w*m*{GRAVITY}*max(0, s_{PLATES[least]})"
-            paper.work(R=formula)
+            paper.write(f"{SHARES[least]} m f_w")
+            paper.work("R", f"f_w*m*{GRAVITY}*max(0, s_{least + 1})")
             parts.append("-R")
         return parts
 
@@ -175,8 +165,8 @@ class AtFoot:
                 )
                 parts.append(f"G_{letter}{option}")
             if drag > 0.0 and cases.q[0, self.case] > 0.0:
-                air(paper, self.found, self.case)
-                share = sideways(paper, self.found, self.case) if i else ""
+                paper.write("q")
+                share = self._sideways() if i else ""
                 paper.note(
                     f"D_{letter}{option}", drag, "m²", statement("area-of-drag", direction=way)
                 )
@@ -218,11 +208,40 @@ class AtFoot:
                 f"V_{letter}{option}", formula, "N", statement("push-of-foot", axis=letter)
             )
 
-    def shear(self, option: int) -> None:
-        """Line V: the foot's push along the roof."""
+    def _aside(self) -> tuple[Floats, Floats]:
+        """Push on the foot along the panel's length and width, in the alternatives [N]."""
+        here = 0, self.case, slice(None), self.layout, self.foot
+        return self.forces.aside[0][here], self.forces.aside[1][here]
+
+    def shear(self) -> str:
+        """Formula of the foot's push along the roof, its lines written."""
+        option = int(np.hypot(*self._aside()).argmax())
         self.sides(option)
-        formula = f"sqrt(V_x{option}^2 + V_y{option}^2)"
-        self.paper.work(V=formula)
+        return f"sqrt(V_x{option}^2 + V_y{option}^2)"
+
+    def edge(self) -> str:
+        """Formula of the tension at the edge of the foot's bond, its lines written."""
+        paper, (length, width), (along, across) = (
+            self.paper,
+            self.found.setup.pads[self.foot],
+            self._aside(),
+        )
+        option = int((along / length + across / width).argmax())
+        paper.write("F")
+        self.sides(option)
+        paper.write("A_b h_s e_s")
+        short = length <= width
+        paper.work("M_x", f"V_x{option}*h_s" + (" + F*e_s" if short else ""))
+        paper.work("M_y", f"V_y{option}*h_s" + ("" if short else " + F*e_s"))
+        return "k_p*(F + 6*(M_x/l + M_y/b))/A_b"
+
+    def _sideways(self) -> str:
+        """Line z: share of the pressure that counts for the sides; empty where all of it does."""
+        term = self.found.cases.terms[self.case]
+        if not term.by_speed or (term.crosswind == 0.0 and self.found.cases.q[0, self.case] == 0.0):
+            return ""
+        self.paper.write("z")
+        return "z*"
 
     def _sheet(self, axis: int) -> list[str]:
         """What a flexible sheet draws or pushes the foot by along one side."""
@@ -268,51 +287,28 @@ class AtFoot:
 
     def _grown(self, end: str, stiff: float) -> str:
         moved, paper = movement(self.found.setup), self.paper
-        paper.given(g=max(moved.grown), r=moved.distance, D=self.found.setup.panel.bending)
+        paper.figures |= {"g": max(moved.grown), "r": moved.distance}
+        paper.write("g r D")
         paper.note(f"E_{end}", stiff, "N/m", statement("stiffness-with-feet"))
         return f"min(pi^2*D/L_{end}^2, E_{end}*max(0, g/r - e_{end}/L_{end}))"
 
 
-SIDES = ("left", "right")
-
-
-def air(paper: Paper, found: Evaluation, case: int) -> None:
-    """Line q: dynamic pressure."""
+def air(found: Evaluation, case: int) -> tuple[Figures, str]:
+    """Figures of the air, and the formula of its dynamic pressure; none where nothing moves."""
     term, setup = found.cases.terms[case], found.setup
     if term.by_speed:
-        paper.given(
-            rho=term.density, v=setup.conditions.road_speed, g_a=term.headwind, g_s=term.crosswind
-        )
-        paper.work(q="rho/2*((v + g_a)^2 + g_s^2)")
-    elif term.name == "raised":
-        paper.given(rho=setup.conditions.density, v_t=term.parked_speed)
-        paper.work(q="rho/2*v_t^2")
-    elif term.parked_pa > 0.0:
-        travel = setup.request.travel
-        exposure = travel.storm_exposure if travel else "c"
-        hill = travel.topographic_factor if travel else 1.0
-        paper.given(
-            v_s=term.parked_speed,
-            K_z=figure("exposure", exposure, "velocity_coefficient"),
-            K_zt=hill,
-            K_d=figure("wind_default", "directionality"),
-        )
-        paper.work(q="0.613*K_z*K_zt*K_d*v_s^2")
-    else:
-        paper.given(q=0.0)
-
-
-def sideways(paper: Paper, found: Evaluation, case: int) -> str:
-    """Line z: share of the pressure that counts for the sides; empty where all of it does."""
-    term = found.cases.terms[case]
-    if not term.by_speed or (term.crosswind == 0.0 and found.cases.q[0, case] == 0.0):
-        return ""
-    formula = "(min(v + g_a, g_s)^2 + g_s^2)/((v + g_a)^2 + g_s^2)"
-    paper.work(z=formula)
-    return "z*"
-
-
-def panel_area(paper: Paper, found: Evaluation) -> None:
-    """Line A: area of the panel."""
-    paper.given(l_p=found.setup.sides[0], b_p=found.setup.sides[1])
-    paper.work(A="l_p*b_p")
+        gusts = {"g_a": term.headwind, "g_s": term.crosswind}
+        figures = {"rho": term.density, "v": setup.conditions.road_speed, **gusts}
+        return figures, "rho/2*((v + g_a)^2 + g_s^2)"
+    if term.name == "raised":
+        return {"rho": setup.conditions.density, "v_t": term.parked_speed}, "rho/2*v_t^2"
+    if term.parked_pa == 0.0:
+        return {"q": 0.0}, ""
+    travel = setup.request.travel or TravelConditions()
+    figures = {
+        "v_s": term.parked_speed,
+        "K_z": figure("exposure", travel.storm_exposure, "velocity_coefficient"),
+        "K_zt": travel.topographic_factor,
+        "K_d": figure("wind_default", "directionality"),
+    }
+    return figures, "0.613*K_z*K_zt*K_d*v_s^2"
