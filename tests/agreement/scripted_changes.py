@@ -1,4 +1,4 @@
-"""Fifty changes of a job under way: add, move, lose, replace, restrict.
+"""Sixty changes of a job under way: add, move, lose, replace, restrict.
 
 `python tests/agreement/scripted_changes.py` carries out all of them and tells what came of each.
 """
@@ -7,17 +7,17 @@ import sys
 import time
 from collections.abc import Iterator
 
+from msgspec.structs import replace
+
 from sunhitch import examples
-from sunhitch.types.fitout import FitOutRequest
+from sunhitch.types.fitout import FitOutRequest, PartInWork
 from sunhitch.types.revision import (
     AddedPanels,
     FitOutChangeAnswer,
     FitOutChangeRequest,
-    PartInWork,
     WantedValue,
-    WorkPart,
-    WorkState,
 )
+from sunhitch.types.wiring import ConductorSize
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
 FIXED_PANELS = ("front-left", "rear-left")
@@ -79,10 +79,27 @@ VALUES: dict[str, tuple[tuple[str, object], ...]] = {
         ),
     ),
 }
-LOST: tuple[tuple[WorkPart, str, WorkState], ...] = (
-    ("panel", "front-right", "unavailable"),
-    ("panel", "rear-right", "unavailable"),
-)
+STATES: dict[str, tuple[PartInWork, ...]] = {
+    **{
+        f"{name} unavailable": (PartInWork(part="panel", name=name, state="unavailable"),)
+        for name in ("front-right", "rear-right")
+    },
+    "W2 lies, thin": (
+        PartInWork(part="cable", name="W2", state="fixed", size=ConductorSize(awg="10")),
+    ),
+    "all cables lie": (PartInWork(part="cable", state="fixed"),),
+    "F1 sits": (PartInWork(part="fuse", name="F1", state="fixed"),),
+    "F1 blew, none left": (PartInWork(part="fuse", name="F1", state="unavailable"),),
+    "a weak disconnect sits": (PartInWork(part="disconnect", state="fixed", rating_a=10.0),),
+    "60 A disconnects owned": (PartInWork(part="disconnect", state="owned", rating_a=60.0),),
+    "no glands": (PartInWork(part="gland", state="unavailable"),),
+    "plugs of 20 A on": (PartInWork(part="plug", state="fixed", rating_a=20.0),),
+    "no such branches": (PartInWork(part="branch-connector", state="unavailable"),),
+    "a foot short": (
+        PartInWork(part="foot", name="rear-right", number=2, state="unavailable"),
+        PartInWork(part="foot", name="rear-right", number=3, state="fixed"),
+    ),
+}
 ADDED = (1, 2)
 
 
@@ -95,23 +112,27 @@ def scripted() -> Iterator[tuple[str, FitOutChangeRequest]]:
     for x_m, y_m in ((0.4, 0.95), (4.6, 0.4), (3.2, 1.6), (1.6, 0.95)):
         obstacles = [*job.roof.obstacles, {**DOME, "x_m": x_m, "y_m": y_m}]
         yield f"a dome at {x_m}, {y_m}", _asked(job, (("/roof/obstacles", obstacles),))
-    for part, which, state in LOST:
-        parts = [*FIXED, PartInWork(part=part, name=which, state=state)]
-        yield f"{which} {state}", FitOutChangeRequest(job=job, parts=parts, goal=GOAL)
+    for name, parts in STATES.items():
+        yield name, FitOutChangeRequest(job=_stands(job, *parts), goal=GOAL)
     for number in ADDED:
         added = [AddedPanels(panel_type="sheet-115", number=number)]
         yield (
             f"{number} panels more",
-            FitOutChangeRequest(job=job, parts=FIXED, add_panels=added, goal=GOAL),
+            FitOutChangeRequest(job=_stands(job), add_panels=added, goal=GOAL),
         )
 
 
 GOAL = "no-new-failure"
 
 
+def _stands(job: FitOutRequest, *parts: PartInWork) -> FitOutRequest:
+    """The job with both panels on the left glued, and what else is said of its parts."""
+    return replace(job, parts=[*FIXED, *parts])
+
+
 def _asked(job: FitOutRequest, values: tuple[tuple[str, object], ...]) -> FitOutChangeRequest:
     wanted = [WantedValue(pointer=pointer, value=value) for pointer, value in values]
-    return FitOutChangeRequest(job=job, parts=FIXED, values=wanted, goal=GOAL)
+    return FitOutChangeRequest(job=_stands(job), values=wanted, goal=GOAL)
 
 
 def told(name: str, answer: FitOutChangeAnswer, seconds: float) -> str:

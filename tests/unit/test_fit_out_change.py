@@ -13,14 +13,19 @@ from scripted_changes import FIXED, FIXED_PANELS, scripted
 from shipped import fit_out
 
 from sunhitch import examples
-from sunhitch.types.fitout import BatteryFuse, FitOutRequest, PanelChoice
+from sunhitch.types.fitout import (
+    BatteryFuse,
+    FitOutAnswer,
+    FitOutRequest,
+    PanelChoice,
+    PartInWork,
+    WorkPart,
+)
 from sunhitch.types.revision import (
     AddedPanels,
     FitOutChangeAnswer,
     FitOutChangeRequest,
-    PartInWork,
     WantedValue,
-    WorkPart,
 )
 from sunhitch.types.work import PartPrice
 from sunhitch_service.engine.errors import ContradictionError
@@ -34,6 +39,10 @@ def _job() -> FitOutRequest:
     job = examples.load("fit-out")
     assert isinstance(job, FitOutRequest)
     return job
+
+
+def _stands(job: FitOutRequest, *parts: PartInWork) -> FitOutRequest:
+    return replace(job, parts=[*parts])
 
 
 def _after(asked: FitOutChangeRequest, answer: FitOutChangeAnswer) -> FitOutRequest:
@@ -93,7 +102,8 @@ def test_every_change_that_mends_is_needed() -> None:
 def test_a_vent_that_reaches_a_panel_by_20_mm_moves_it_by_20_mm() -> None:
     """Vent: middle 1.06 m from the left, radius 0.17 m, room 0.05 m, so up to 1.28 m."""
     asked = FitOutChangeRequest(
-        job=_job(), parts=FIXED, values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=1.06)]
+        job=_stands(_job(), *FIXED),
+        values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=1.06)],
     )
     answer = fit_out_change(asked)
     (moved,) = [change for change in answer.changes if change.code == "panel-moved"]
@@ -105,7 +115,7 @@ def test_a_vent_that_reaches_a_panel_by_20_mm_moves_it_by_20_mm() -> None:
 
 def test_a_broken_panel_is_left_out_with_its_parts() -> None:
     asked = FitOutChangeRequest(
-        job=_job(), parts=[PartInWork(part="panel", name="rear-left", state="unavailable")]
+        job=_stands(_job(), PartInWork(part="panel", name="rear-left", state="unavailable"))
     )
     answer = fit_out_change(asked)
     assert [change.code for change in answer.changes] == ["panel-lost"]
@@ -118,7 +128,7 @@ def test_a_broken_panel_is_left_out_with_its_parts() -> None:
 def test_more_panels_than_find_a_place_are_told_with_the_nearest_that_do() -> None:
     """5.4 m of roof hold four sheets of 1.18 m in a row at most: never twelve more."""
     asked = FitOutChangeRequest(
-        job=_job(), parts=FIXED, add_panels=[AddedPanels(panel_type="sheet-115", number=12)]
+        job=_stands(_job(), *FIXED), add_panels=[AddedPanels(panel_type="sheet-115", number=12)]
     )
     answer = fit_out_change(asked)
     assert not answer.met
@@ -142,7 +152,7 @@ def test_a_panel_less_saves_its_price_and_its_hours_where_it_was_not_bought() ->
     job = _priced()
     last = job.placements[-1].name
     lost = [PartInWork(part="panel", name=last, state="unavailable")]
-    broken = fit_out_change(FitOutChangeRequest(job=job, parts=lost)).cost
+    broken = fit_out_change(FitOutChangeRequest(job=_stands(job, *lost))).cost
     after = replace(job, placements=job.placements[:-1])
     hours = fit_out(after).work_cost.hours - fit_out(job).work_cost.hours
     assert broken.hours == pytest.approx(hours, abs=0.01)
@@ -168,7 +178,7 @@ def _mass_kg(job: FitOutRequest) -> float:
 def test_panels_that_are_held_otherwise_are_not_bought_again() -> None:
     """The fifth wants more below it, and so do the two that are not glued yet: one is bought."""
     fifth = [AddedPanels(panel_type="sheet-115", number=1)]
-    answer = fit_out_change(FitOutChangeRequest(job=_job(), parts=FIXED, add_panels=fifth))
+    answer = fit_out_change(FitOutChangeRequest(job=_stands(_job(), *FIXED), add_panels=fifth))
     assert "other-mounting" in {change.code for change in answer.changes}
     bought = [part for part in answer.parts_added if part.kind == "panel"]
     assert [(part.given_name, part.amount) for part in bought] == [("sheet-115", 1.0)]
@@ -177,7 +187,7 @@ def test_panels_that_are_held_otherwise_are_not_bought_again() -> None:
 
 def test_a_part_without_a_price_leaves_the_total_open() -> None:
     lost = [PartInWork(part="panel", name="rear-left", state="unavailable")]
-    cost = fit_out_change(FitOutChangeRequest(job=_job(), parts=lost)).cost
+    cost = fit_out_change(FitOutChangeRequest(job=_stands(_job(), *lost))).cost
     assert (cost.labour, cost.parts_spared, cost.total) == (None, None, None)
     assert cost.without_price
 
@@ -187,48 +197,51 @@ def test_what_is_owned_is_changed_only_where_nothing_else_helps() -> None:
     job = replace(_job(), battery_fuse=BatteryFuse(rating_a=300.0, family="battery-stud"))
     free = fit_out_change(FitOutChangeRequest(job=job))
     assert [change.code for change in free.changes] == ["free-battery-fuse"]
-    owned = [PartInWork(part="battery-fuse", state="owned")]
-    held = fit_out_change(FitOutChangeRequest(job=job, parts=owned))
+    owned = [PartInWork(part="fuse", line="controller-to-battery", state="owned")]
+    held = fit_out_change(FitOutChangeRequest(job=_stands(job, *owned)))
     assert held.met
     last = held.changes[-1].code
     assert last == "free-battery-fuse"
-    fixed = [PartInWork(part="battery-fuse", state="fixed")]
-    assert not fit_out_change(FitOutChangeRequest(job=job, parts=fixed)).met
+    fixed = [PartInWork(part="fuse", line="controller-to-battery", state="fixed")]
+    assert not fit_out_change(FitOutChangeRequest(job=_stands(job, *fixed))).met
 
 
 @pytest.mark.parametrize(
-    ("part", "values", "code"),
+    ("part", "values", "at_hand"),
     [
-        ("cables", {"cables": {"conductor_at_hand": {"awg": "6"}}}, "free-cable-size"),
-        ("glands", {"cables": {"gland_at_hand": "M20"}}, "free-glands"),
-        ("string-fuses", {"connectors": {"string_fuse_a": 15.0}}, "free-string-fuses"),
-        ("battery-fuse", {"battery_fuse": {"rating_a": 40.0}}, "free-battery-fuse"),
+        ({"part": "cable"}, {"cables": {"conductor_at_hand": {"awg": "6"}}}, "6 AWG"),
+        ({"part": "gland"}, {"cables": {"gland_at_hand": "M20"}}, "M20"),
+        (
+            {"part": "fuse", "line": "controller-to-battery"},
+            {"battery_fuse": {"rating_a": 60.0}},
+            "60 A",
+        ),
     ],
 )
 def test_what_is_at_hand_no_longer_is_bought_by_the_schedule(
-    part: WorkPart, values: dict[str, Any], code: str
+    part: dict[str, Any], values: dict[str, Any], at_hand: str
 ) -> None:
     plain: Any = msgspec.to_builtins(_job())
     for name, value in values.items():
         plain[name] = (plain[name] or {}) | value if name != "battery_fuse" else value
     job = msgspec.convert(plain, FitOutRequest)
-    lost = [PartInWork(part=part, state="unavailable")]
-    asked = FitOutChangeRequest(job=job, parts=lost, goal="as-wanted")
+    lost = msgspec.convert(part | {"state": "unavailable"}, PartInWork)
+    asked = FitOutChangeRequest(job=_stands(job, lost), goal="as-wanted")
     answer = fit_out_change(asked)
-    assert [(change.code, change.wanted) for change in answer.changes] == [(code, True)]
-    with pytest.raises(ContradictionError, match="what takes its place"):
-        fit_out_change(FitOutChangeRequest(job=_job(), parts=lost))
+    assert [(change.code, change.wanted) for change in answer.changes] == [("part-lost", True)]
+    assert answer.changes[0].parameters["at_hand"] == at_hand
+    before, after = fit_out(job), fit_out(_after(asked, answer))
+    assert at_hand in _chosen(before, lost.part)
+    assert at_hand not in _chosen(after, lost.part)
 
 
-def test_half_a_size_at_hand_that_is_gone_stops_nothing() -> None:
-    """Neither gauge nor area is said of it, and it is not there any more."""
-    asked = FitOutChangeRequest(
-        job=_job(),
-        parts=[PartInWork(part="cables", state="unavailable")],
-        values=[WantedValue(pointer="/cables/conductor_at_hand", value={})],
-        goal="as-wanted",
-    )
-    assert fit_out_change(asked).met
+def _chosen(answer: FitOutAnswer, part: WorkPart) -> set[str]:
+    """What the schedules name of a kind."""
+    return {
+        "cable": {line.drop_of for line in answer.wire_schedule},
+        "gland": {str(gland.size) for gland in answer.glands},
+        "fuse": {f"{fuse.rating_a:g} A" for fuse in answer.protection_schedule},
+    }[part]
 
 
 def test_no_list_is_longer_than_ten_lines() -> None:
@@ -258,7 +271,7 @@ def test_no_list_is_longer_than_ten_lines() -> None:
         ),
     ]
     lost = [PartInWork(part="panel", name="rear-left", state="unavailable")]
-    asked = FitOutChangeRequest(job=_job(), parts=lost, values=values, goal="as-wanted")
+    asked = FitOutChangeRequest(job=_stands(_job(), *lost), values=values, goal="as-wanted")
     answer = fit_out_change(asked)
     assert [change.code for change in answer.changes] == ["values-set", "panel-lost"]
     assert all(value.pointer in answer.changes[0].text for value in values)
@@ -276,7 +289,7 @@ def test_what_nothing_can_meet_is_told_with_the_nearest_that_holds(
     pointer: str, value: object, code: str
 ) -> None:
     asked = FitOutChangeRequest(
-        job=_job(), parts=FIXED, values=[WantedValue(pointer=pointer, value=value)]
+        job=_stands(_job(), *FIXED), values=[WantedValue(pointer=pointer, value=value)]
     )
     answer = fit_out_change(asked)
     assert not answer.met
@@ -296,7 +309,8 @@ def test_a_wanted_number_that_a_fixed_panel_forbids_is_told_as_near_as_it_may_co
     """Panel up to 0.64 m from the left, vent of 0.17 m radius with 0.05 m of room: from 0.86 m."""
     job = replace(_job(), placements=_job().placements[:1])
     asked = FitOutChangeRequest(
-        job=job, parts=FIXED[:1], values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=0.8)]
+        job=_stands(job, *FIXED[:1]),
+        values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=0.8)],
     )
     answer = fit_out_change(asked)
     assert not answer.met
@@ -318,7 +332,7 @@ def test_places_that_were_found_become_part_of_the_job() -> None:
     job = replace(_job(), placements=[], panel_types=kinds)
     parts = [PartInWork(part="panel", state="unavailable")]
     with pytest.raises(ContradictionError, match="No panel is left"):
-        fit_out_change(FitOutChangeRequest(job=job, parts=parts))
+        fit_out_change(FitOutChangeRequest(job=_stands(job, *parts)))
     asked = FitOutChangeRequest(
         job=job, values=[WantedValue(pointer="/travel/road_speed_m_s", value=25.0)]
     )
@@ -340,9 +354,9 @@ def test_a_job_that_chooses_its_panels_is_changed_as_it_was_chosen() -> None:
 
 def test_a_fixed_entry_and_fixed_cables_stay() -> None:
     job = replace(_job(), roof=replace(_job().roof, cable_entry="choose"))
-    fixed = [PartInWork(part="entry", state="fixed"), PartInWork(part="cables", state="fixed")]
+    fixed = [PartInWork(part="entry", state="fixed"), PartInWork(part="cable", state="fixed")]
     asked = FitOutChangeRequest(
-        job=job, parts=fixed, values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=1.06)]
+        job=_stands(job, *fixed), values=[WantedValue(pointer="/roof/obstacles/0/y_m", value=1.06)]
     )
     before, after = fit_out(job), _after(asked, fit_out_change(asked))
     whole = fit_out(after)
@@ -359,8 +373,8 @@ def test_a_fixed_entry_and_fixed_cables_stay() -> None:
 def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
     """Much hotter inside, the schedule alone would take larger ones."""
     hotter = [WantedValue(pointer="/cables/inside_ambient_c", value=74.0)]
-    fixed = [PartInWork(part=part, state="fixed") for part in ("cables", "battery-fuse")]
-    asked = FitOutChangeRequest(job=_job(), parts=fixed, values=hotter, goal="as-wanted")
+    fixed = [PartInWork(part=part, state="fixed") for part in ("cable", "fuse")]
+    asked = FitOutChangeRequest(job=_stands(_job(), *fixed), values=hotter, goal="as-wanted")
     answer, before = fit_out_change(asked), fit_out(_job())
     after = fit_out(_after(asked, answer))
     assert [line.at_hand for line in after.wire_schedule] == [
@@ -371,7 +385,7 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
     assert not answer.met
     sizes = {part.key for part in before.parts_list if "cable:" in part.key}
     assert {part.key for part in answer.parts_added if "cable:" in part.key} <= sizes
-    free = fit_out_change(replace(asked, parts=[]))
+    free = fit_out_change(replace(asked, job=_job()))
     assert {part.key for part in free.parts_added if "cable:" in part.key} - sizes
 
 
@@ -380,13 +394,17 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
     [
         (
             {
-                "parts": [{"part": "cables", "state": "fixed"}],
+                "parts": [{"part": "cable", "state": "fixed"}],
                 "values": [{"pointer": "/cables/conductor_at_hand", "value": {"awg": "10"}}],
             },
             "/values/0/pointer",
             "fixed",
         ),
-        ({"parts": [{"part": "panel", "name": "x", "state": "fixed"}]}, "/parts/0/name", "known"),
+        (
+            {"parts": [{"part": "panel", "name": "x", "state": "fixed"}]},
+            "/job/parts/0/name",
+            "known",
+        ),
         (
             {
                 "parts": [
@@ -394,7 +412,7 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
                     {"part": "entry", "state": "owned"},
                 ]
             },
-            "/parts/1/name",
+            "/job/parts/1/name",
             "already",
         ),
         (
@@ -404,15 +422,15 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
         ),
         (
             {
-                "parts": [{"part": "glands", "state": "owned"}],
+                "parts": [{"part": "gland", "state": "owned"}],
                 "values": [{"pointer": "/cables/conductor_at_hand", "value": {}}],
             },
             "/job/cables/conductor_at_hand",
             "Give",
         ),
         (
-            {"parts": [{"part": "feet", "name": "sheet-115", "state": "unavailable"}]},
-            "/parts/0/state",
+            {"parts": [{"part": "foot", "name": "sheet-115", "state": "unavailable"}]},
+            "/job/parts/0/state",
             "/panel_types/0/mounting",
         ),
         *(
@@ -446,7 +464,7 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
         ),
         (
             {
-                "parts": [{"part": "cables", "state": "fixed"}],
+                "parts": [{"part": "cable", "state": "fixed"}],
                 "add_panels": [{"panel_type": "sheet-115", "number": 1}],
             },
             "/add_panels",
@@ -454,7 +472,7 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
         ),
         (
             {"parts": [{"part": "controller", "state": "unavailable"}]},
-            "/parts",
+            "/job/parts",
             "No controller is left",
         ),
         ({"values": [{"pointer": "/roof/obstacles/0/name", "value": "reading-room hatch"}]},
@@ -462,7 +480,10 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
     ],
 )  # fmt: skip
 def test_bad_input_points_at_the_place(asked: dict[str, Any], pointer: str, word: str) -> None:
-    request = msgspec.convert({"job": msgspec.to_builtins(_job()), **asked}, FitOutChangeRequest)
+    of_job = {name: value for name, value in asked.items() if name == "parts"}
+    beside = {name: value for name, value in asked.items() if name != "parts"}
+    job = msgspec.to_builtins(_job()) | of_job
+    request = msgspec.convert({"job": job, **beside}, FitOutChangeRequest)
     with pytest.raises(ContradictionError) as caught:
         fit_out_change(request)
     assert [(f.pointer, word in f.message) for f in caught.value.faults] == [(pointer, True)]

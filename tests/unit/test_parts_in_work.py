@@ -1,21 +1,23 @@
 """What is fixed stays and is judged, what is owned is used first, what is gone is not used."""
 
+from functools import cache
 from typing import Any
 
+import jsonpatch
 import msgspec
 import pytest
 from msgspec.structs import replace
 
 from sunhitch import examples
-from sunhitch.types.fitout import CableInWork, FitOutAnswer, FitOutRequest, FuseInWork
-from sunhitch.types.revision import FitOutChangeRequest, PartInWork, WantedValue
-from sunhitch.types.wiring import ConductorSize
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork, WorkPart
+from sunhitch.types.revision import FitOutChangeAnswer, FitOutChangeRequest, WantedValue
 from sunhitch.types.work import OwnedPart, PartPrice
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
 
+@cache
 def _job() -> FitOutRequest:
     """Two panels in parallel, each with a cable of its own to the branch connectors."""
     job = examples.load("fit-out")
@@ -23,18 +25,23 @@ def _job() -> FitOutRequest:
     kinds = [replace(kind, lead_length_m=0.2) for kind in job.panel_types]
     drawn = [{"controller": "controller-1", "strings": [["front-left"], ["rear-left"]]}]
     places = [one for one in job.placements if one.name in ("front-left", "rear-left")]
-    plain = msgspec.to_builtins(replace(job, panel_types=kinds, placements=places, light=[]))
+    cables = replace(job.cables, cable_diameter_mm=8.0)
+    job = replace(job, panel_types=kinds, placements=places, light=[], cables=cables)
+    plain = msgspec.to_builtins(job)
     return msgspec.convert(plain | {"drawn": drawn}, FitOutRequest)
 
 
-def _built(*cables: CableInWork, fuses: tuple[FuseInWork, ...] = ()) -> FitOutAnswer:
-    job = _job()
-    own = replace(job.cables, in_work=list(cables))
-    return fit_out(replace(job, cables=own, fuses_in_work=list(fuses)))
+def _said(*parts: dict[str, Any], job: FitOutRequest | None = None) -> FitOutRequest:
+    own = msgspec.convert(list(parts), list[PartInWork])
+    return replace(job or _job(), parts=own)
 
 
-def _cable(awg: str, **of: Any) -> CableInWork:
-    return CableInWork(size=ConductorSize(awg=awg), **of)
+def _built(*parts: dict[str, Any]) -> FitOutAnswer:
+    return fit_out(_said(*parts))
+
+
+def _cable(awg: str, **of: Any) -> dict[str, Any]:
+    return {"part": "cable", "state": "fixed", "size": {"awg": awg}} | of
 
 
 def _sizes(answer: FitOutAnswer) -> dict[tuple[str, str], str]:
@@ -43,8 +50,8 @@ def _sizes(answer: FitOutAnswer) -> dict[tuple[str, str], str]:
 
 def test_each_string_keeps_the_cable_that_lies() -> None:
     answer = _built(
-        _cable("6", kind="pv-string", device="front-left", length_m=2.5),
-        _cable("10", kind="pv-string", device="rear-left", length_m=2.0),
+        _cable("6", line="pv-string", name="front-left", length_m=2.5),
+        _cable("10", line="pv-string", name="rear-left", length_m=2.0),
     )
     strings = {line.device: line for line in answer.wire_schedule if line.kind == "pv-string"}
     assert {name: (line.drop_of, line.length_m) for name, line in strings.items()} == {
@@ -60,7 +67,7 @@ def test_each_string_keeps_the_cable_that_lies() -> None:
 
 def test_a_cable_that_lies_and_is_too_short_fails_by_what_is_missing() -> None:
     """1.0 m from controller to battery."""
-    answer = _built(_cable("6", kind="controller-to-battery", length_m=0.7))
+    answer = _built(_cable("6", line="controller-to-battery", length_m=0.7))
     (short,) = [check for check in answer.checks if check.code == "cable-length"]
     assert (short.verdict, short.demand, short.capacity) == ("fail", 1.0, 0.7)
     assert "0.30 m" in short.remedy
@@ -69,7 +76,7 @@ def test_a_cable_that_lies_and_is_too_short_fails_by_what_is_missing() -> None:
 
 
 def test_what_lies_is_judged_beside_the_rules() -> None:
-    answer = _built(_cable("18", kind="controller-to-battery"))
+    answer = _built(_cable("18", line="controller-to-battery"))
     assert _sizes(answer)["controller-to-battery", "controller-1"] == "18 AWG"
     assert "conductor-at-hand" in {c.code for c in answer.checks if c.verdict == "fail"}
 
@@ -77,7 +84,7 @@ def test_what_lies_is_judged_beside_the_rules() -> None:
 @pytest.mark.parametrize(("awg", "used"), [("4", "4 AWG"), ("18", "8 AWG")])
 def test_what_is_owned_is_used_where_it_passes(awg: str, used: str) -> None:
     """By the rules alone it is 8 AWG."""
-    answer = _built(_cable(awg, kind="controller-to-battery", state="owned"))
+    answer = _built(_cable(awg, line="controller-to-battery", state="owned"))
     assert _sizes(answer)["controller-to-battery", "controller-1"] == used
     (red, _) = [part for part in answer.parts_list if part.kind == "battery-cable"]
     assert (red.to_buy == 0.0) == (used == f"{awg} AWG")
@@ -101,20 +108,26 @@ def test_a_size_that_cannot_be_had_is_not_used() -> None:
 )
 def test_fuses_as_they_sit_are_there_or_are_not(fuse: dict[str, Any], rating_a: float) -> None:
     """By the rules alone it is 40 A; the next size of its family is 50 A."""
-    answer = _built(fuses=(FuseInWork(kind="controller-to-battery", **fuse),))
+    at = {"part": "fuse", "line": "controller-to-battery", "state": "fixed"}
+    answer = _built(at | fuse)
     (found,) = [one for one in answer.protection_schedule if not one.of_string]
     assert found.rating_a == rating_a
     part = next(one for one in answer.parts_list if one.key == found.part_key)
     there = fuse["rating_a"] == rating_a
+    assert found.at_hand == there
     assert (part.to_buy == 0.0) == there
 
 
 @pytest.mark.parametrize(
     ("cables", "pointer", "word"),
     [
-        ([{"kind": "bus-to-load"}], "/cables/in_work/0", "pv-string front-left"),
-        ([{"device": "controller-9"}], "/cables/in_work/0", "controller-to-battery controller-1"),
-        ([{"kind": "pv-output"}, {}], "/cables/in_work/1", "pv-output controller-1"),
+        ([{"line": "bus-to-load"}], "/parts/0", "pv-string front-left"),
+        ([{"name": "controller-9"}], "/parts/0", "controller-to-battery controller-1"),
+        (
+            [{"line": "pv-output"}, {"line": "pv-output", "size": {"awg": "8"}}],
+            "/parts/1",
+            "already",
+        ),
     ],
 )
 def test_what_is_no_line_or_lies_twice_is_refused(
@@ -142,8 +155,14 @@ def test_parts_that_are_owned_are_not_bought() -> None:
 
 def _changed(parts: list[dict[str, Any]], **values: object) -> FitOutChangeRequest:
     wanted = [WantedValue(pointer=at.replace("__", "/"), value=v) for at, v in values.items()]
-    own = [PartInWork(**part) for part in parts]
-    return FitOutChangeRequest(job=_job(), parts=own, values=wanted, goal="as-wanted")
+    return FitOutChangeRequest(job=_said(*parts), values=wanted, goal="as-wanted")
+
+
+def _after(asked: FitOutChangeRequest, answer: FitOutChangeAnswer) -> FitOutRequest:
+    """The job after the patch, applied by a library that knows RFC 6902."""
+    steps = msgspec.to_builtins(answer.patch)
+    plain: Any = jsonpatch.apply_patch(msgspec.to_builtins(asked.job), steps)
+    return msgspec.convert(plain, FitOutRequest)
 
 
 @pytest.mark.parametrize("state", ["fixed", "owned", "unavailable"])
@@ -151,14 +170,13 @@ def test_a_line_by_its_number_is_changed_for_itself_alone(state: str) -> None:
     before = fit_out(_job())
     line = next(one for one in before.wire_schedule if one.kind == "controller-to-battery")
     asked = _changed(
-        [{"part": "cables", "name": line.line, "state": state}], __site__highest_ambient_c=49.0
+        [{"part": "cable", "name": line.line, "state": state}], __site__highest_ambient_c=49.0
     )
     answer = fit_out_change(asked)
-    (step,) = [one for one in answer.patch if one.path == "/cables/in_work"]
-    (entry,) = msgspec.convert(step.value, list[CableInWork])
-    assert (entry.kind, entry.device, entry.state) == (line.kind, line.device, state)
+    (entry,) = _after(asked, answer).parts
+    assert (entry.line, entry.name, entry.state) == (line.kind, line.device, state)
     assert entry.length_m == (line.length_m if state == "fixed" else None)
-    gone = [change.code for change in answer.changes if change.code == "other-cable-size"]
+    gone = [change.code for change in answer.changes if change.code == "part-lost"]
     assert bool(gone) == (state == "unavailable")
 
 
@@ -173,7 +191,7 @@ def test_a_fuse_by_its_number_stays() -> None:
 
 
 def test_a_foot_that_is_not_there_leaves_its_panel_alone_with_eleven() -> None:
-    asked = _changed([{"part": "feet", "name": "rear-left", "number": 3, "state": "unavailable"}])
+    asked = _changed([{"part": "foot", "name": "rear-left", "number": 3, "state": "unavailable"}])
     answer = fit_out_change(asked)
     feet = {panel.name: len(panel.feet) for panel in answer.plan.panels}
     assert feet == {"front-left": 12, "rear-left": 11}
@@ -185,8 +203,8 @@ def test_a_foot_on_the_roof_keeps_its_panel_in_place() -> None:
     nearer = {"__roof__obstacles__0__y_m": 0.85}
     free = replace(_changed([], **nearer), goal="no-failure")
     assert "panel-moved" in {change.code for change in fit_out_change(free).changes}
-    foot = PartInWork(part="feet", name="front-left", number=3, state="fixed")
-    held = fit_out_change(replace(free, parts=[foot]))
+    foot = {"part": "foot", "name": "front-left", "number": 3, "state": "fixed"}
+    held = fit_out_change(replace(free, job=_said(foot)))
     moved = [c.parameters["panel"] for c in held.changes if c.code == "panel-moved"]
     assert "front-left" not in moved
 
@@ -194,22 +212,22 @@ def test_a_foot_on_the_roof_keeps_its_panel_in_place() -> None:
 @pytest.mark.parametrize(
     ("part", "values", "pointer"),
     [
-        ({"part": "cables", "name": "W9"}, {}, "/parts/0/name"),
-        ({"part": "fuse", "name": "F9"}, {}, "/parts/0/name"),
-        ({"part": "feet", "name": "front-left", "number": 13}, {}, "/parts/0/number"),
-        ({"part": "panel", "number": 1}, {}, "/parts/0/number"),
+        ({"part": "cable", "name": "W9"}, {}, "/job/parts/0"),
+        ({"part": "fuse", "name": "F9"}, {}, "/job/parts/0"),
+        ({"part": "foot", "name": "front-left", "number": 13}, {}, "/job/parts/0/number"),
+        ({"part": "panel", "number": 1}, {}, "/job/parts/0/number"),
         (
-            {"part": "cables"},
+            {"part": "cable"},
             {"__cables__controller_to_battery_m": 4.0},
             "/values/0/pointer",
         ),
         (
-            {"part": "cables"},
+            {"part": "cable"},
             {"__cables__conductor": {"material": "aluminium"}},
             "/values/0/pointer",
         ),
         (
-            {"part": "feet", "name": "front-left", "number": 1},
+            {"part": "foot", "name": "front-left", "number": 1},
             {"__placements__0__x_m": 0.9},
             "/values/0/pointer",
         ),
@@ -221,3 +239,216 @@ def test_what_is_not_there_and_what_contradicts_it_is_refused(
     with pytest.raises(ContradictionError) as caught:
         fit_out_change(_changed([part | {"state": "fixed"}], **values))
     assert [fault.pointer for fault in caught.value.faults] == [pointer]
+
+
+WORTH: dict[WorkPart, tuple[str, Any, Any, Any]] = {
+    "cable": ("size", {"awg": "18"}, {"awg": "2"}, {"awg": "8"}),
+    "fuse": ("rating_a", 10.0, 50.0, 40.0),
+    "disconnect": ("rating_a", 10.0, 100.0, 40.0),
+    "gland": ("gland", "M40", "M20", "M16"),
+    "plug": ("rating_a", 5.0, 40.0, 30.0),
+    "branch-connector": ("rating_a", 5.0, 40.0, 30.0),
+}
+"""Of each part that sits in a line: what says which, one too weak, one that fits, the usual one."""
+AT: dict[WorkPart, str] = {
+    "cable": "controller-to-battery",
+    "fuse": "controller-to-battery",
+    "disconnect": "controller-to-battery",
+    "gland": "pv-output",
+}
+FAILS: dict[WorkPart, str] = {
+    "cable": "conductor-at-hand",
+    "fuse": "device-carries-load",
+    "disconnect": "disconnect-rating",
+    "gland": "gland-at-hand",
+    "plug": "connector-current",
+    "branch-connector": "branch-connector-current",
+}
+
+
+def _entry(part: WorkPart, state: str, value: Any) -> dict[str, Any]:
+    one = {"part": part, "state": state, WORTH[part][0]: value}
+    return one | ({"line": AT[part]} if part in AT else {})
+
+
+def _taken(answer: FitOutAnswer, part: WorkPart) -> set[Any]:
+    """What the schedules and the parts list build of a kind, where the entries above are."""
+    kinds = {"plug": "plug-pair", "branch-connector": "branch-connector"}
+    listed = [one for one in answer.parts_list if one.kind == kinds.get(part)]
+    battery = [one for one in answer.disconnects if "disconnect:battery" in one.part_key]
+    found: dict[WorkPart, set[Any]] = {
+        "cable": {line.drop_of for line in answer.wire_schedule if line.kind == AT["cable"]},
+        "fuse": {fuse.rating_a for fuse in answer.protection_schedule if not fuse.of_string},
+        "disconnect": {float(one.part_key.split(":")[-1].removesuffix("a")) for one in battery},
+        "gland": {gland.size for gland in answer.glands},
+        "plug": {one.minimum_current_a for one in listed},
+        "branch-connector": {float(one.key.split(":")[-1].removesuffix("a")) for one in listed},
+    }
+    return found[part]
+
+
+def _four_strings(*parts: dict[str, Any]) -> FitOutRequest:
+    """Four panels in parallel: three push 1.25 × 3 × 6.4 A = 24 A back into the fourth."""
+    job = examples.load("fit-out")
+    assert isinstance(job, FitOutRequest)
+    strings = [[place.name] for place in job.placements]
+    drawn = [{"controller": "controller-1", "strings": strings}]
+    more = replace(job.connectors, plug_current_a=60.0, branch_current_a=60.0)
+    plain = msgspec.to_builtins(replace(job, light=[], connectors=more))
+    return _said(*parts, job=msgspec.convert(plain | {"drawn": drawn}, FitOutRequest))
+
+
+def _string_fuses(job: FitOutRequest) -> tuple[list[tuple[float, bool]], set[str]]:
+    """Ratings of all string fuses and whether they are there; what fails of them."""
+    answer = fit_out(job)
+    fuses = [one for one in answer.protection_schedule if one.of_string]
+    own = ("string-fuse-rating", "device-listed", "part-available")
+    failing = {c.code for c in answer.checks if c.verdict == "fail" and c.code in own}
+    return [(fuse.rating_a, fuse.at_hand) for fuse in fuses], failing
+
+
+@pytest.mark.parametrize(
+    ("entry", "first", "others", "failing"),
+    [
+        # 1.56 × 6.4 A is just below 10 A; the panels bear 15 A.
+        ({"name": "front-left", "state": "fixed", "rating_a": 15.0}, (15.0, True), 10.0, set()),
+        (
+            {"name": "front-left", "state": "fixed", "rating_a": 30.0},
+            (30.0, True),
+            10.0,
+            {"string-fuse-rating"},
+        ),
+        ({"name": "front-left", "state": "owned", "rating_a": 15.0}, (15.0, True), 10.0, set()),
+        ({"name": "front-left", "state": "owned", "rating_a": 30.0}, (10.0, False), 10.0, set()),
+        (
+            {"name": "front-left", "state": "unavailable", "rating_a": 10.0},
+            (12.0, False),
+            10.0,
+            set(),
+        ),
+        ({"state": "unavailable", "rating_a": 10.0}, (12.0, False), 12.0, set()),
+        ({"name": "F1", "state": "fixed"}, (10.0, True), 10.0, set()),
+    ],
+)
+def test_a_string_fuse_of_one_string_holds_for_that_string_alone(
+    entry: dict[str, Any], first: tuple[float, bool], others: float, failing: set[str]
+) -> None:
+    line = {} if entry.get("name") == "F1" else {"line": "pv-string"}
+    fuses, failed = _string_fuses(_four_strings({"part": "fuse"} | line | entry))
+    assert (fuses, failed) == ([first, *3 * [(others, False)]], failing)
+
+
+def test_where_nothing_that_can_be_had_fits_a_check_names_what_would() -> None:
+    """From 10 to 15 A there are 10, 12 and 15 A; from 30 A on plugs there are a few sizes."""
+    at = {"part": "fuse", "line": "pv-string", "state": "unavailable"}
+    none = [at | {"rating_a": rating_a} for rating_a in (10.0, 12.0, 15.0)]
+    fuses, failing = _string_fuses(_four_strings(*none))
+    assert (fuses, failing) == (4 * [(10.0, False)], {"part-available"})
+    sizes = [_cable(awg, state="unavailable") for awg in LADDER]
+    for part, gone in (
+        ("cable", sizes),
+        ("gland", [_entry("gland", "unavailable", f"M{size}") for size in (16, 20)]),
+        ("disconnect", [_entry("disconnect", "unavailable", a) for a in (40, 50, 60, 80, 100)]),
+    ):
+        checks = [c for c in _built(*gone).checks if c.code == "part-available"]
+        assert {check.verdict for check in checks} == {"fail"}
+        assert all(check.remedies and "get one of" in check.remedy for check in checks), part
+
+
+LADDER = ("18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0")
+
+
+def test_panels_feet_and_controllers_have_their_states_in_a_fit_out_too() -> None:
+    def state(part: str, name: str, **more: Any) -> dict[str, Any]:
+        return {"part": part, "name": name, "state": "unavailable"} | more
+
+    whole = fit_out(_job())
+    less = _built(state("panel", "rear-left"))
+    assert [one.panel for one in less.roof.placements] == ["front-left"]
+    eleven = _built(
+        state("foot", "rear-left", number=3), state("foot", "rear-left", number=4, state="fixed")
+    )
+    feet = {panel.name: len(panel.feet) for panel in eleven.plan.panels}
+    assert feet == {"front-left": 12, "rear-left": 11}
+    two = [*_job().controllers, replace(_job().controllers[0], name="controller-2")]
+    job = replace(_job(), controllers=two, drawn=[])
+    one = fit_out(_said(state("controller", "controller-1"), job=job))
+    assert {array.controller for array in one.configurations[0].arrays} == {"controller-2"}
+    owned = [
+        {"part": "panel", "name": "front-left", "state": "fixed"},
+        {"part": "controller", "state": "owned"},
+        {"part": "foot", "name": "rear-left", "number": 1, "state": "owned"},
+    ]
+    there = {part.kind: part.at_hand for part in _built(*owned).parts_list if part.at_hand}
+    assert there["panel"] == there["controller"] == 1.0
+    assert there["foot"] == pytest.approx(13.0)
+    needed = {part.kind: part.amount for part in whole.parts_list}
+    assert needed["foot"] == 24.0
+
+
+@pytest.mark.parametrize(
+    ("entry", "pointer"),
+    [
+        ({"part": "panel", "name": "nobody"}, "/parts/0/name"),
+        ({"part": "foot", "name": "front-left", "number": 13}, "/parts/0/number"),
+        ({"part": "controller", "name": "nobody"}, "/parts/0/name"),
+        ({"part": "cable", "rating_a": 4.0}, "/parts/0/rating_a"),
+        ({"part": "panel", "line": "pv-output"}, "/parts/0/line"),
+        *(
+            ({"part": part, "name": name}, "/parts/0")
+            for part in ("cable", "fuse", "disconnect", "gland", "plug", "branch-connector")
+            for name in ("W9", "nobody")
+        ),
+    ],
+)
+def test_what_is_no_part_of_the_build_is_refused_with_those_there_are(
+    entry: dict[str, Any], pointer: str
+) -> None:
+    for ask in (fit_out, lambda job: fit_out_change(FitOutChangeRequest(job=job))):
+        with pytest.raises(ContradictionError) as caught:
+            ask(_said(entry | {"state": "fixed"}))
+        (fault,) = caught.value.faults
+        assert fault.pointer.removeprefix("/job") == pointer
+        if "name" in entry and "number" not in entry:
+            assert "controller-1" in fault.message or "front-left" in fault.message
+
+
+def _words(part: WorkPart, value: Any) -> Any:
+    return f"{value['awg']} AWG" if part == "cable" else value
+
+
+def _both(*parts: dict[str, Any]) -> tuple[FitOutAnswer, FitOutAnswer]:
+    """The build by a fit-out, and that which a change of nothing else leads to."""
+    asked = FitOutChangeRequest(job=_said(*parts), goal="as-wanted")
+    return fit_out(asked.job), fit_out(_after(asked, fit_out_change(asked)))
+
+
+@pytest.mark.parametrize("part", list(WORTH))
+def test_what_is_fixed_stays_even_if_it_fails(part: WorkPart) -> None:
+    weak = WORTH[part][1]
+    for answer in _both(_entry(part, "fixed", weak)):
+        if part != "plug":
+            assert _taken(answer, part) == {_words(part, weak)}
+        assert FAILS[part] in {check.code for check in answer.checks if check.verdict == "fail"}
+
+
+@pytest.mark.parametrize("part", list(WORTH))
+def test_what_is_owned_is_used_where_it_fits_and_not_bought(part: WorkPart) -> None:
+    _, weak, strong, usual = WORTH[part]
+    for answer in _both(_entry(part, "owned", weak), _entry(part, "owned", strong)):
+        assert _taken(answer, part) == {_words(part, strong)}
+        kinds = {"cable": "battery-cable", "plug": "plug-pair", "gland": "cable-gland"}
+        there = [one for one in answer.parts_list if one.kind == kinds.get(part, part)]
+        assert any(one.at_hand > 0.0 for one in there)
+    for answer in _both(_entry(part, "owned", weak)):
+        assert _taken(answer, part) == {_words(part, usual)}
+        assert FAILS[part] not in {check.code for check in answer.checks if check.verdict == "fail"}
+
+
+@pytest.mark.parametrize("part", list(WORTH))
+def test_what_is_not_available_is_not_used(part: WorkPart) -> None:
+    usual = _words(part, WORTH[part][3])
+    assert _taken(fit_out(_job()), part) == {usual}
+    for answer in _both(_entry(part, "unavailable", WORTH[part][3])):
+        assert usual not in _taken(answer, part)
+        assert FAILS[part] not in {check.code for check in answer.checks if check.verdict == "fail"}

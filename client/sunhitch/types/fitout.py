@@ -8,6 +8,7 @@ from .base import Input, Output
 from .check import Answer, Verdict
 from .harvest import HarvestAnswer, HarvestConditions
 from .mount import (
+    MOST_FEET,
     Cure,
     Expectation,
     Improvement,
@@ -70,7 +71,21 @@ LineKind = Literal[
 PV_LINES: tuple[LineKind, ...] = ("pv-string", "pv-output", "removable-panel")
 
 
-LineState = Literal["fixed", "owned", "unavailable"]
+WorkState = Literal["planned", "fixed", "owned", "unavailable"]
+WorkPart = Literal[
+    "panel",
+    "foot",
+    "cable",
+    "fuse",
+    "disconnect",
+    "plug",
+    "gland",
+    "branch-connector",
+    "controller",
+    "battery",
+    "entry",
+]
+MOST_PARTS = 200
 MOST_PANEL_TYPES = 6
 PanelRanking = Literal["energy", "power", "price", "mass"]
 
@@ -173,47 +188,66 @@ class FitOutLight(Input, kw_only=True):
     ) = None
 
 
-class InWork(Input, kw_only=True):
-    """Lines of the wire schedule, and how far something of them is."""
+class PartInWork(Input, kw_only=True):
+    """How far a part of the build is, or all of a kind; a part that nothing is said of is planned.
 
-    kind: (
-        Annotated[LineKind, choice("What they connect; anything if not given.", "pv-output")] | None
+    What is said of one counts before what is said of all. A cable, and what sits in one, is of a
+    line of the wire schedule.
+    """
+
+    part: Annotated[WorkPart, choice("What it is.", "panel")]
+    state: Annotated[
+        WorkState,
+        choice(
+            "Planned: free. Fixed: built in, stays and is judged as it is. Owned: used where it "
+            "fits, and not bought. Unavailable: broken, lost or sold out, and not used.",
+            "fixed",
+        ),
+    ]
+    line: (
+        Annotated[LineKind, choice("What its line connects; anything if not given.", "pv-output")]
+        | None
     ) = None
-    device: (
+    name: (
         Annotated[
             str,
             label(
-                "Controller, charger, load or panel at one of them; every one if not given.",
-                "controller-1",
+                "Which panel or controller; of feet, which panel or panel type; of a line, its "
+                "number (W2), that of its device (F1), or the controller, charger, load or panel "
+                "at it; all if not given.",
+                "sheet-1",
             ),
         ]
         | None
     ) = None
-    state: Annotated[
-        LineState,
-        choice(
-            "Fixed: built in, stays and is judged as it is. Owned: used where it passes, and not "
-            "bought. Unavailable: not used.",
-            "fixed",
-        ),
-    ] = "fixed"
-
-
-class CableInWork(InWork, kw_only=True):
-    """Cable that lies already, is there, or cannot be had."""
-
-    size: Annotated[ConductorSize, prose("Its size.")]
-    length_m: (
-        Annotated[float, quantity("m", 0.05, 300.0, "One way, where it is fixed.", 4.2)] | None
+    number: (
+        Annotated[int, count(1, MOST_FEET, "Which foot of the panel; all if not given.", 3)] | None
     ) = None
-
-
-class FuseInWork(InWork, kw_only=True):
-    """Fuse or breaker of cables, those of strings apart, that sits already, is there, or not."""
-
-    rating_a: Annotated[float, quantity("A", 0.5, 1000.0, "Its rating.", 40.0)]
-    family: (
-        Annotated[FuseFamily, choice("Its family; any if not given.", "battery-stud")] | None
+    size: (
+        Annotated[ConductorSize, prose("Of a cable; that of the schedule if not given.")] | None
+    ) = None
+    length_m: (
+        Annotated[float, quantity("m", 0.05, 300.0, "Of a fixed cable, one way.", 4.2)] | None
+    ) = None
+    rating_a: (
+        Annotated[
+            float,
+            quantity(
+                "A",
+                0.5,
+                1000.0,
+                "Of a fuse, disconnect, plug or branch connector; that of the schedule if not "
+                "given.",
+                40.0,
+            ),
+        ]
+        | None
+    ) = None
+    family: Annotated[FuseFamily, choice("Of a fuse; any if not given.", "battery-stud")] | None = (
+        None
+    )
+    gland: (
+        Annotated[GlandSize, choice("Of a gland; that of the schedule if not given.", "M16")] | None
     ) = None
 
 
@@ -236,10 +270,6 @@ class CableRoute(Input, kw_only=True):
         ]
         | None
     ) = None
-    in_work: Annotated[
-        list[CableInWork],
-        listing(0, 200, "Cables that are fixed, owned or unavailable, before the size at hand."),
-    ] = []
     gland_at_hand: Annotated[GlandSize, choice("Glands at hand.", "M16")] | None = None
     bus_to_battery_m: (
         Annotated[float, quantity("m", 0.05, 10.0, "Bus bar to battery, one way.", 0.4)] | None
@@ -345,9 +375,9 @@ class FitOutRequest(Input, kw_only=True):
     battery_fuse: Annotated[BatteryFuse, prose("Battery fuse at hand, judged as it is.")] | None = (
         None
     )
-    fuses_in_work: Annotated[
-        list[FuseInWork],
-        listing(0, 60, "Fuses that are fixed, owned or unavailable, before the one at hand."),
+    parts: Annotated[
+        list[PartInWork],
+        listing(0, MOST_PARTS, "How far which parts are, before what is at hand for all."),
     ] = []
     drawn: Drawn = []
     sun: Annotated[SunState, prose("Full sun.")] = SunState()
@@ -472,6 +502,7 @@ class ProtectiveDevice(Output, kw_only=True):
         listing(0, 30, "What else lies behind it."),
     ]
     of_string: Annotated[bool, prose("Whether it is a string fuse on the roof.")]
+    at_hand: Annotated[bool, prose("Whether it is there already.")]
     kind: Annotated[DeviceKind, choice("Fuse or breaker.", "fuse")]
     rating_a: Annotated[float, quantity("A", 0.0, 2000.0, "Rated current; 0 if none fits.", 40.0)]
     family: Annotated[str, prose("Family of fuses or breakers.", "Class T")]

@@ -8,28 +8,14 @@ from .base import Input, Output
 from .basis import Parameters
 from .check import Answer, Verdict
 from .fitout import FitOutRequest
-from .mount import MOST_FEET, PassSpeed
+from .mount import PassSpeed
 from .panel import PanelTypeName
 from .parts import Part, PartKey
 from .quantity import choice, count, label, listing, prose, quantity
 from .roof import RoofPlan
 
-WorkState = Literal["planned", "fixed", "owned", "unavailable"]
 ChangeGoal = Literal["no-failure", "no-new-failure", "as-wanted"]
 PatchOperation = Literal["add", "remove", "replace"]
-WorkPart = Literal[
-    "panel",
-    "feet",
-    "cables",
-    "controller",
-    "battery",
-    "fuse",
-    "battery-fuse",
-    "string-fuses",
-    "plugs",
-    "glands",
-    "entry",
-]
 MOST_CHANGES = 10
 """Lines of a list that is read on a roof."""
 _MoneyMore = Annotated[
@@ -37,35 +23,6 @@ _MoneyMore = Annotated[
 ]
 Json = bool | int | float | str | list[Any] | dict[str, Any] | None
 """Any value of JSON."""
-
-
-class PartInWork(Input, kw_only=True):
-    """How far one part is; a part that is not named is planned."""
-
-    part: Annotated[WorkPart, choice("What it is.", "panel")]
-    name: (
-        Annotated[
-            str,
-            label(
-                "Which panel, controller, line of the wire schedule (W2) or device of the "
-                "protection schedule (F1); of feet, which panel or panel type; all if not given.",
-                "sheet-1",
-            ),
-        ]
-        | None
-    ) = None
-    number: (
-        Annotated[int, count(1, MOST_FEET, "Which foot of the panel; all if not given.", 3)] | None
-    ) = None
-    state: Annotated[
-        WorkState,
-        choice(
-            "Planned: free to change. Fixed: built in, stays as it is. Owned: bought, changed only "
-            "where nothing else helps. Unavailable: broken, lost or sold out; what takes the "
-            "place of feet, a battery, plugs or the entry stands in `values`.",
-            "fixed",
-        ),
-    ]
 
 
 class AddedPanels(Input, kw_only=True):
@@ -85,10 +42,9 @@ class WantedValue(Input, kw_only=True):
 
 
 class FitOutChangeRequest(Input, kw_only=True):
-    """A job, how far it is, and what is to be different."""
+    """A job and what is to be different."""
 
-    job: Annotated[FitOutRequest, prose("The job as it stands.")]
-    parts: Annotated[list[PartInWork], listing(0, 100, "How far which parts are.")] = []
+    job: Annotated[FitOutRequest, prose("The job as it stands; its `parts` say how far each is.")]
     add_panels: Annotated[list[AddedPanels], listing(0, 6, "Panels to be added.")] = []
     values: Annotated[
         list[WantedValue], listing(0, 50, "Values to be other; nothing here is undone again.")

@@ -515,6 +515,9 @@ class Disconnect(Output, kw_only=True):
     minimum_voltage_v: Annotated[
         float, quantity("V", 0.0, 3000.0, "Direct-current voltage rating that it needs.", 29.0)
     ]
+    at_hand_a: (
+        Annotated[float, quantity("A", 0.0, _AMPS * 3, "Rating of one that is there.", 20.0)] | None
+    ) = None
     load_break: Annotated[bool, prose("Whether it must open under load.")]
     note: Annotated[str, prose("What to know.")]
     basis: SourceKey

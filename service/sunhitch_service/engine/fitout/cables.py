@@ -8,7 +8,7 @@ import msgspec
 from sunhitch.texts import Text, statement, together
 from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES, CableInWork, InWork, LineKind, WireLine
+from sunhitch.types.fitout import PV_LINES, LineKind, PartInWork, WireLine, WorkPart
 from sunhitch.types.mount import RoofSkin, SkinMaterial
 from sunhitch.types.parts import PartKind, part_key, worded
 from sunhitch.types.wiring import (
@@ -34,7 +34,7 @@ from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.terminals import terminal_torque
 
 from .bank import AskedLine, BankCircuits, Behind, has_bus, meeting_point
-from .in_work import device_of, fixed_m, names_of, refuse_lines, sized
+from .in_work import Sized, device_of, fixed_m, names_of, refuse_lines, sized
 from .job import Job
 from .pointers import Translate, moved
 
@@ -61,10 +61,10 @@ class SizedLine:
         Strings whose current it carries, counted from 1.
     panels : tuple of str
         Panels behind it.
-    request, answer : WireSizingRequest, WireSizingAnswer
-        What was asked and answered.
-    there : sequence of InWork
-        What of it is fixed or owned.
+    names : list of str
+        By which it is told from others of its kind.
+    sized : Sized
+        What was asked and answered, and what of it is there.
     way_m : float
         The way that it must reach along [m].
     """
@@ -77,16 +77,35 @@ class SizedLine:
     controller: str
     strings: tuple[int, ...]
     panels: tuple[str, ...]
-    request: WireSizingRequest
-    answer: WireSizingAnswer
-    there: Sequence[InWork] = ()
-    way_m: float = 0.0
+    names: list[str]
+    sized: Sized
+    way_m: float
+
+    @property
+    def request(self) -> WireSizingRequest:
+        """What was asked."""
+        return self.sized.request
+
+    @property
+    def answer(self) -> WireSizingAnswer:
+        """What was answered."""
+        return self.sized.answer
+
+    @property
+    def there(self) -> Sequence[PartInWork]:
+        """What of it is fixed or owned."""
+        return self.sized.there
+
+    def has(self, part: WorkPart) -> bool:
+        """Whether its cable, or what sits in it, is there already."""
+        return any(one.part == part for one in self.there)
 
     @property
     def checks(self) -> list[Check]:
-        """Those of its size, and whether it reaches where it lies already."""
-        lying = [one for one in self.there if isinstance(one, CableInWork) and one.length_m]
-        return [*self.answer.checks, *(cable_length(self.way_m, self.length_m) for _ in lying)]
+        """Those of its size, of what cannot be had, and whether it reaches where it lies."""
+        lying = [one for one in self.there if one.length_m]
+        reach = [cable_length(self.way_m, self.length_m) for _ in lying]
+        return [*self.answer.checks, *self.sized.checks, *reach]
 
     @property
     def name(self) -> str:
@@ -164,11 +183,11 @@ def size_cables(
         solar_a = sum(request.controller_output_a or 0.0 for request in outputs)
         bank = BankCircuits(job.request, charge_voltage_v, solar_a, outputs[0], assumptions)
         requests += bank.lines()
-    refuse_lines(job.request, requests)
+    refuse_lines(job.request, requests, arrangement.arrays)
     lines: list[SizedLine] = []
     for number, line in enumerate(requests, start=1):
         pointers = _pointers(line.kind)
-        asked, answer, there = sized(job.request, _as_long(job, line), pointers)
+        found = sized(job.request, _as_long(job, line), pointers)
         lines.append(
             SizedLine(
                 f"W{number}",
@@ -177,13 +196,12 @@ def size_cables(
                 line.end,
                 2,
                 *line.behind,
-                asked,
-                answer,
-                there,
+                names_of(line),
+                found,
                 line.way_m or line.request.length_m,
             )
         )
-        chosen = [made for made in answer.assumptions if made.field not in _DERIVED]
+        chosen = [made for made in found.answer.assumptions if made.field not in _DERIVED]
         assumptions.merge(chosen, pointers)
     _note_terminals(job, lines, assumptions)
     return lines

@@ -13,7 +13,7 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer
 from sunhitch.types.parts import Part
 from sunhitch.types.work import WorkCost, WorkStep
-from sunhitch_service.engine.answering import common
+from sunhitch_service.engine.answering import answer_id, common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
@@ -23,13 +23,17 @@ from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.sources import keys_of
 
+from .array_parts import as_in_work, controller_of
 from .build import Build
 from .cables import SizedLine, notes, schedule, size_cables
 from .choice import chosen
-from .circuit import disconnects, glands, handed_on, protect
+from .circuit import glands, handed_on, protect
+from .disconnects import disconnects
 from .energy import NamedBuild, with_energy
 from .job import Job, resolve
+from .lost import refuse_fields, refuse_parts, without_lost
 from .mounts import check_mounts, panel_mount
+from .open_parts import closed, is_open, with_parts, with_values
 from .parts import parts_list
 from .placement import PlacedPanels, place_panels
 from .pointers import faults_of
@@ -72,19 +76,36 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     ContradictionError
         If the request contradicts itself.
     """
-    if request.choose is not None:
-        with reusing():
+    with reusing():
+        if request.choose is not None:
             return chosen(request, request.choose, _one)
-    build = _one(request)
+        build = _one(request)
     if request.harvest is None:
         return build
     return with_energy(request, request.harvest, NamedBuild("", request.panel_types, build), [])
 
 
 def _one(request: FitOutRequest) -> FitOutAnswer:
-    """One build, its energy apart."""
+    """One build, its energy apart; what its parts leave open is as planned without them."""
+    refuse_fields(request)
+    if not is_open(request):
+        return _planned(request)
+    plan, translate = closed(request)
+    with faults_of(translate):
+        found = with_values(request, _planned(plan))
+    asked, translate = with_parts(request, found)
+    with faults_of(translate):
+        return msgspec.structs.replace(_planned(asked), answer_id=answer_id(request))
+
+
+def _planned(request: FitOutRequest) -> FitOutAnswer:
     known = Assumptions()
-    roof, array = _laid_and_wired(resolve(request), known)
+    job = resolve(request)
+    if request.parts:
+        placed = place_panels(job, Assumptions()).job
+        refuse_parts(placed.request)
+        job = Job(without_lost(placed.request), job.placed_by_caller, job.given)
+    roof, array = _laid_and_wired(job, known)
     with faults_of(roof.translate):
         return _built(roof, array, known)
 
@@ -119,19 +140,23 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayCo
 def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
     """Everything that follows from places and wiring."""
     job, assumptions = roof.job, Assumptions()
+    array = as_in_work(job, array)
     best = array.arrangements[0]
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
     answers = check_mounts(job, roof.laid, assumptions)
     protected = protect(job, best, lines)
     lines, bond, fuses = protected.lines, protected.bond, protected.fuses
-    switches, entry = disconnects(lines), glands(lines)
+    switches, entry = disconnects(job.request, lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
     hot_c = array.hot_cell_c
-    build = Build(job, best, roof.summary, lines, bond, fuses, switches, entry, mounts, hot_c)
+    build = Build(
+        job, best, roof.summary, lines, bond, fuses, switches.listed, entry, mounts, hot_c
+    )
     checks = [
         *(_settled(check, best) for check in array.checks),
         *_of_cables(lines),
         *protected.checks,
+        *switches.checks,
         *roof.checks,
         *_wired(best),
         *_whole_roof(answers.values()),
@@ -141,7 +166,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     verdict, noted = verdict_of(checks), notes(lines)
     parts, steps, cost = _work(build, known)
     wired = [check for one in array.arrangements for check in one.checks]
-    told = keys_of(wired, switches, noted)
+    told = keys_of(wired, switches.listed, noted)
     return FitOutAnswer(
         **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,
@@ -157,7 +182,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         wire_schedule=schedule(lines),
         protection_schedule=protected.fuses,
         current_paths=protected.paths,
-        disconnects=switches,
+        disconnects=switches.listed,
         glands=entry,
         wiring_notes=noted,
         mounts=mounts,
@@ -189,8 +214,7 @@ def _settled(told: Check, best: Arrangement) -> Check:
     """
     if (told.code, told.verdict) != ("string-reverse-current", "review"):
         return told
-    own = [a for a in best.arrays if (told.subject or "").startswith(a.controller)]
-    array = max(own, key=lambda each: len(each.controller))
+    array = next(a for a in best.arrays if a.controller == controller_of(told))
     plugged = [array.removable] if array.removable else []
     fused = all(
         string.fuse_a is not None

@@ -11,7 +11,7 @@ from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PV_LINES, CurrentPath, FaultTo, LineKind, ProtectiveDevice
 from sunhitch.types.parts import part_key, rated
-from sunhitch.types.wiring import Disconnect, Gland
+from sunhitch.types.wiring import Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
@@ -35,10 +35,13 @@ from sunhitch_service.engine.rules.strings import overcurrent_protection
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.citation import group_of
 from sunhitch_service.engine.wiring.device import within_m
+from sunhitch_service.engine.wiring.entry import sized_gland
 
+from .array_parts import string_lot
 from .bank import BATTERY, bank_elements, bank_sources, meeting_point, minus_at_chassis
 from .cables import SizedLine
 from .job import Job
+from .part_states import PartStates
 
 _STRINGS = ("pv-string", "removable-panel")
 """Cables whose fuse, if any, is that of the string behind them."""
@@ -125,7 +128,7 @@ def _fused(
         if FUSE_OF + line.line not in fused
     }
     circuit = with_devices(circuit, ratings)
-    fuses = _schedule(arrangement, lines, circuit)
+    fuses = _schedule(job, arrangement, lines, circuit)
     names = {FUSE_OF + of: fuse.device for of, fuse in fuses.items()}
     renamed = [
         msgspec.structs.replace(each, name=names.get(each.name, each.name))
@@ -146,7 +149,8 @@ def _bearing(line: SizedLine, name: str, back: list[ReturnEnd]) -> SizedLine:
     asked = msgspec.structs.replace(line.request, bears_a=max(demands))
     answer = wire_sizing(asked)
     own = answer.awg if answer.rules_ladder == "awg" else answer.metric
-    return replace(line, request=asked, answer=answer) if own.chosen else line
+    grown = line.sized._replace(request=asked, answer=answer)
+    return replace(line, sized=grown) if own.chosen else line
 
 
 def _back(job: Job, circuit: CircuitTree, bond: SizedLine) -> list[ReturnEnd]:
@@ -284,12 +288,12 @@ def _path(
 
 
 def _schedule(
-    arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
+    job: Job, arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
 ) -> dict[str, ProtectiveDevice]:
     """Fuses by the conductor that they are in."""
     placed = {each.name for each in circuit.elements if each.kind == "device"}
     bare = {e.conductor.name for e in protection(circuit) if e.state == "open"}
-    fuses = dict(_string_fuses(arrangement, lines, circuit))
+    fuses = dict(_string_fuses(job, arrangement, lines, circuit))
     fuses |= {
         line.line: _line_fuse(line, any(each.kind == "bus-to-battery" for each in lines))
         for line in lines
@@ -302,7 +306,7 @@ def _schedule(
 
 
 def _string_fuses(
-    arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
+    job: Job, arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
 ) -> Iterator[tuple[str, ProtectiveDevice]]:
     for array in arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
@@ -310,7 +314,11 @@ def _string_fuses(
                 own = _lead(lines, array, number)
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
-                yield own, _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
+                fuse = _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
+                there = string_lot(PartStates(job.request.parts), array, number).holds(
+                    string.fuse_a
+                )
+                yield own, msgspec.structs.replace(fuse, at_hand=there)
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:
             own = _removable_line(lines, array).line
@@ -333,6 +341,7 @@ def _string_fuse(
         protects=protects,
         also_protects=beside,
         of_string=True,
+        at_hand=False,
         kind="fuse",
         rating_a=rating_a,
         family=_family(rating_a).title,
@@ -375,6 +384,7 @@ def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
         protects=line.line,
         also_protects=[string_name(line.controller, 1)] if alone else [],
         of_string=False,
+        at_hand=line.has("fuse"),
         kind=chosen.device if chosen else "fuse",
         rating_a=device.rating_a or 0.0,
         family=chosen.title if chosen else statement("none-fits"),
@@ -491,6 +501,8 @@ def _sizes(line: SizedLine) -> dict[str, float]:
 
 def handed_on(line: SizedLine, check: Check) -> bool:
     """Whether the array part, or the whole circuit, tells this check of a cable already."""
+    if check.code == "connector-current" and line.has("plug"):
+        return False
     if check.code == "device-interrupting":
         return line.kind in _STRINGS and line.request.fuse_rating_a is not None
     if check.code == "overcurrent-protection":
@@ -503,33 +515,11 @@ def handed_on(line: SizedLine, check: Check) -> bool:
     )
 
 
-def disconnects(lines: list[SizedLine]) -> list[Disconnect]:
-    """Means to switch off, each once; the higher rating where several lines ask for the same."""
-    found: dict[tuple[str, str], Disconnect] = {}
-    main = any(line.kind == "bus-to-battery" for line in lines)
-    battery = "bus-to-battery" if main else "controller-to-battery"
-    for line in (line for line in lines if line.kind in (*PV_LINES, battery)):
-        for each in line.answer.disconnects:
-            key = (each.name, line.controller)
-            known = found.get(key)
-            fuse_a = line.answer.protection.rating_a or 0.0
-            if line.kind == battery and each.minimum_current_a < fuse_a:
-                # It must carry whatever its fuse lets pass.
-                each = msgspec.structs.replace(  # noqa: PLW2901
-                    each,
-                    minimum_current_a=fuse_a,
-                    part_key=part_key("disconnect", "battery", rated(fuse_a, "a")),
-                )
-            if known is None or each.minimum_current_a > known.minimum_current_a:
-                found[key] = each
-    return list(found.values())
-
-
 def glands(lines: Iterable[SizedLine]) -> list[Gland]:
-    """Glands of every cable entry."""
-    return [
-        gland
-        for line in lines
-        if line.answer.entry is not None
-        for gland in line.answer.entry.glands
-    ]
+    """Glands of every cable entry: of the size that it is built with, else that seals the cable."""
+    found: list[Gland] = []
+    for line in lines:
+        at_hand = line.request.entry.gland_at_hand if line.request.entry else None
+        own = line.answer.entry.glands if line.answer.entry else []
+        found += [one if at_hand is None else sized_gland(at_hand, one.cables_mm) for one in own]
+    return found

@@ -24,6 +24,7 @@ from sunhitch_service.engine.harvest.calculation import harvest, outcomes
 from sunhitch_service.engine.harvest.compare import comparison
 from sunhitch_service.engine.harvest.outcome import HarvestOutcome
 
+from .lost import known_name
 from .placement import as_placed
 from .pointers import Translate, faults_of, moved
 from .summary import opening
@@ -147,7 +148,7 @@ def _study(
         roof=request.roof,
         roof_height_m=request.vehicle.roof_height_m,
         panel_types=_types(first.kinds),
-        placements=_places(first.answer),
+        placements=_places(first),
         mounting_heat=request.mounting_heat,
         arrays=_arrays(request, first.answer),
         battery=request.battery,
@@ -155,7 +156,7 @@ def _study(
             HarvestAlternative(
                 name=build.name,
                 panel_types=_types(build.kinds),
-                placements=_places(build.answer),
+                placements=_places(build),
                 arrays=_arrays(request, build.answer),
             )
             for build in others
@@ -184,8 +185,10 @@ def _types(kinds: Iterable[FitOutPanelType]) -> list[PanelType]:
     return [PanelType(name=kind.name, panel=kind.panel, price=kind.price) for kind in kinds]
 
 
-def _places(answer: FitOutAnswer) -> list[PlacedPanel]:
-    return [as_placed(panel) for panel in answer.plan.panels]
+def _places(build: NamedBuild) -> list[PlacedPanel]:
+    names = [kind.name for kind in build.kinds]
+    placed = [as_placed(panel) for panel in build.answer.plan.panels]
+    return [replace(one, panel_type=known_name(one.panel_type, names)) for one in placed]
 
 
 def _arrays(request: FitOutRequest, answer: FitOutAnswer) -> list[HarvestArray]:

@@ -1,40 +1,49 @@
-"""Cables and fuses of a line that are fixed, owned or cannot be had."""
+"""Cables, and what sits in them, that are fixed, owned or cannot be had."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import product
-from typing import TypeVar
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import chain
+from typing import Any, NamedTuple, get_args
 
 from msgspec.structs import replace
 
-from sunhitch.types.fitout import CableInWork, FitOutRequest, FuseInWork, InWork, LineKind
-from sunhitch.types.wiring import WireSizingAnswer, WireSizingRequest
-from sunhitch_service.engine.circuit.devices import family_named
+from sunhitch.texts import statement
+from sunhitch.types.array import ControllerArray
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import PV_LINES, FitOutRequest, LineKind, PartInWork, WorkPart
+from sunhitch.types.wiring import GlandSize, WireSizingAnswer, WireSizingRequest
+from sunhitch_service.engine.circuit.devices import families, family_named
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.rules.parts import part_available
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.ladders import size_of
 
 from .bank import AskedLine
+from .part_states import Lot, PartStates, rating_of
 from .pointers import Translate, faults_of, moved
 
-T = TypeVar("T", bound=InWork)
-_At = tuple[str, T]
+_CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
+"""Ratings of plugs, branch connectors and disconnects. Common practice, no source."""
+_INSIDE: tuple[LineKind, ...] = ("controller-to-battery", "bus-to-battery")
+SITS_IN: dict[WorkPart, tuple[LineKind, ...]] = {
+    "cable": (),
+    "fuse": (),
+    "plug": PV_LINES,
+    "gland": ("pv-output",),
+    "branch-connector": ("pv-output",),
+    "disconnect": (*PV_LINES, *_INSIDE),
+}
+"""In which lines a part is; in any where none is named."""
 
 
 def fixed_m(request: FitOutRequest, kind: LineKind, names: Sequence[str]) -> float | None:
     """Length of a line that lies already [m]; None where none does or nobody measured it."""
-    lying = (one for _, one in _of(request.cables.in_work, kind, names) if one.state == "fixed")
-    return next((one.length_m for one in lying), None)
+    lot = PartStates(request.parts).lot("cable", kind, names)
+    return next((one.length_m for one in lot.at_hand if one.state == "fixed"), None)
 
 
 def names_of(line: AskedLine) -> list[str]:
     """By which a line is told from others of its kind."""
     return [line.behind.equipment, *line.behind.panels, line.start, line.end]
-
-
-def _of(entries: Sequence[T], kind: LineKind, names: Sequence[str]) -> Iterator[_At[T]]:
-    for index, one in enumerate(entries):
-        if one.kind in (None, kind) and (one.device is None or one.device in names):
-            yield f"{index}", one
 
 
 def takes_fuse(line: AskedLine) -> bool:
@@ -43,37 +52,68 @@ def takes_fuse(line: AskedLine) -> bool:
     return not of_string and line.request.fuse_needed is None
 
 
-def refuse_lines(request: FitOutRequest, lines: Sequence[AskedLine]) -> None:
+def refuse_lines(
+    request: FitOutRequest, lines: Sequence[AskedLine], arrays: Iterable[ControllerArray]
+) -> None:
     """Refuse what is said of no line of the build, and what contradicts itself on one.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        With what is said of its parts.
+    lines : sequence of AskedLine
+        Every line.
+    arrays : iterable of ControllerArray
+        With strings whose own leads reach: they have plugs, and perhaps a fuse, but no line.
 
     Raises
     ------
     ContradictionError
         With the lines that there are.
     """
-    faults = Faults()
-    fused = [line for line in lines if takes_fuse(line)]
-    _refuse("/cables/in_work", request.cables.in_work, lines, faults)
-    _refuse("/fuses_in_work", request.fuses_in_work, fused, faults)
+    faults, states = Faults(), PartStates(request.parts)
+    cables = [_Place(line.kind, names_of(line)) for line in lines]
+    known = {(place.kind, *place.names[:2]) for place in cables}
+    bare = [
+        _Place("pv-string", [array.controller, *string.panels])
+        for array in arrays
+        for string in array.strings
+        if len(array.strings) > 1
+        if ("pv-string", array.controller, string.panels[0]) not in known
+    ]
+    for part, kinds in SITS_IN.items():
+        every = [*cables, *bare] if part in ("fuse", "plug") else cables
+        here = [place for place in every if not kinds or place.kind in kinds]
+        used: list[PartInWork] = []
+        for place in here:
+            lot = states.lot(part, place.kind, place.names)
+            used += lot.entries
+            fixed = lot.of("fixed")
+            for one in fixed[1:]:
+                if _width(one) == _width(fixed[0]):
+                    at = f"/parts/{index_of(request, one)}"
+                    faults.add(at, "line-fixed-twice", line=place.told)
+        known_lines = ", ".join(place.told for place in here)
+        for index, one in enumerate(request.parts):
+            unknown = one.part == part and one not in used
+            faults.add_if(unknown, f"/parts/{index}", "no-such-line", lines=known_lines)
     faults.raise_any()
 
 
-def _refuse(at: str, entries: Sequence[InWork], lines: Sequence[AskedLine], faults: Faults) -> None:
-    used: set[str] = set()
-    for line in lines:
-        own = list(_of(entries, line.kind, names_of(line)))
-        used |= {index for index, _ in own}
-        fixed = [index for index, one in own if one.state == "fixed"]
-        for index in fixed[1:]:
-            faults.add(f"{at}/{index}", "line-fixed-twice", line=_told(line))
-    known = ", ".join(map(_told, lines))
-    unknown = [index for index in map(str, range(len(entries))) if index not in used]
-    for index in unknown:
-        faults.add(f"{at}/{index}", "no-such-line", lines=known)
+class _Place(NamedTuple):
+    """Where a part of a line is."""
+
+    kind: LineKind
+    names: list[str]
+
+    @property
+    def told(self) -> str:
+        return f"{self.kind} {device_of(self.kind, self.names[0], self.names[1:])}"
 
 
-def _told(line: AskedLine) -> str:
-    return f"{line.kind} {device_of(line.kind, line.behind.equipment, line.behind.panels)}"
+def _width(one: PartInWork) -> tuple[bool, bool]:
+    """Of how much an entry speaks."""
+    return one.name is None, one.line is None
 
 
 def device_of(kind: LineKind, equipment: str, panels: Sequence[str]) -> str:
@@ -81,9 +121,27 @@ def device_of(kind: LineKind, equipment: str, panels: Sequence[str]) -> str:
     return panels[0] if kind == "pv-string" else equipment
 
 
-def sized(
-    request: FitOutRequest, line: AskedLine, pointers: Translate
-) -> tuple[WireSizingRequest, WireSizingAnswer, list[InWork]]:
+class Sized(NamedTuple):
+    """A line as asked and answered, what of it is there, and checks on what cannot be had."""
+
+    request: WireSizingRequest
+    answer: WireSizingAnswer
+    there: Sequence[PartInWork] = ()
+    checks: Sequence[Check] = ()
+
+
+class _InLine(NamedTuple):
+    """A part of a line: where it is asked, what was taken of it, and what may take its place."""
+
+    asked: str
+    field: str
+    put: Callable[[WireSizingRequest, Any], WireSizingRequest]
+    value: Callable[[PartInWork], Any]
+    taken: Callable[[WireSizingAnswer], Any]
+    others: Callable[[WireSizingAnswer], Iterable[Any]]
+
+
+def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized:
     """A line as it lies, else of what is owned where that fails nothing more, else by the rules.
 
     Parameters
@@ -94,78 +152,181 @@ def sized(
         The line, by the rules alone.
     pointers : callable
         From the wire sizing's pointers to the fit-out's.
-
-    Returns
-    -------
-    tuple of WireSizingRequest, WireSizingAnswer and list of InWork
-        As asked and answered, and what of it is there already.
     """
-    names = names_of(line)
-    cables = list(_of(request.cables.in_work, line.kind, names))
-    fuses = list(_of(request.fuses_in_work, line.kind, names)) if takes_fuse(line) else []
-    gone = [one.size for _, one in cables if one.state == "unavailable"]
-    blown = [one for _, one in fuses if one.state == "unavailable"]
-    asked = replace(line.request, unavailable=gone)
-    hand, sizes = request.cables.conductor_at_hand, [*map(size_of, gone)]
-    if hand is not None and size_of(hand) not in sizes:
-        asked = replace(asked, conductor_at_hand=hand)
-    asked = _without_fuses(asked, blown)
-    cables = [one for one in cables if size_of(one[1].size) not in sizes]
-    fuses = [one for one in fuses if not _is_gone(one[1].family, one[1].rating_a, blown)]
-    options = product(_ways(cables), _ways(fuses))
-    *owned, last = [_built(asked, cable, fuse, pointers) for cable, fuse in options]
-    bare = _failing(last[1])
-    return next((one for one in owned if _failing(one[1]) <= bare), last)
-
-
-def _ways(entries: Iterable[_At[T]]) -> list[_At[T] | None]:
-    """What a line may be built of, the first that does: what is fixed alone, else all."""
-    known = list(entries)
-    fixed: list[_At[T] | None] = [one for one in known if one[1].state == "fixed"]
-    return fixed[:1] or [*(one for one in known if one[1].state == "owned"), None]
-
-
-def _built(
-    asked: WireSizingRequest,
-    cable: _At[CableInWork] | None,
-    fuse: _At[FuseInWork] | None,
-    pointers: Translate,
-) -> tuple[WireSizingRequest, WireSizingAnswer, list[InWork]]:
+    lots = _lots(request, line)
+    asked = _without_gone(request, line.request, lots)
     own: dict[str, str] = {}
-    if cable is not None:
-        asked = replace(asked, conductor_at_hand=cable[1].size)
-        own["/conductor_at_hand"] = f"/cables/in_work/{cable[0]}/size"
-    if fuse is not None:
-        asked = replace(asked, fuse_rating_a=fuse[1].rating_a, fuse_family=fuse[1].family)
-    translate = moved(own)
-    with faults_of(lambda pointer: pointers(translate(pointer))):
-        answer = wire_sizing(asked)
-    return asked, answer, [one[1] for one in (cable, fuse) if one is not None]
+
+    def tried(asked: WireSizingRequest) -> Sized:
+        translate = moved(own)
+        with faults_of(lambda pointer: pointers(translate(pointer))):
+            return Sized(asked, wire_sizing(asked))
+
+    at_hand = [(part, one) for part, lot in lots.items() for one in lot.at_hand]
+    found, there = tried(asked), dict[WorkPart, PartInWork]()
+    for part, one in sorted(at_hand, key=lambda each: each[1].state != "fixed"):
+        kind, gone = _IN_LINE[part], lots[part].of("unavailable")
+        if part in there or kind.value(one) in map(kind.value, gone):
+            continue
+        own[kind.asked] = f"/parts/{index_of(request, one)}/{kind.field}"
+        trial = tried(kind.put(found.request, kind.value(one)))
+        if one.state == "fixed" or _failing(trial) <= _failing(found):
+            found, there[part] = trial, one
+    missing: list[Check] = []
+    for part, lot in lots.items():
+        if part not in there and lot.of("unavailable"):
+            found, lacking = _of_others(part, lot, found, tried)
+            missing += lacking
+    return found._replace(there=[*there.values()], checks=missing)
 
 
-def _without_fuses(asked: WireSizingRequest, gone: Sequence[FuseInWork]) -> WireSizingRequest:
-    """With a fuse that can be had in place of one that cannot; as it is where none fits."""
-    if not gone:
-        return asked
-    named = asked.fuse_rating_a
-    if named is not None and any(one.rating_a == named for one in gone):
+def _lots(request: FitOutRequest, line: AskedLine) -> dict[WorkPart, Lot]:
+    """What is said of the parts of a line; of a fuse that is gone, in which families."""
+    states = PartStates(request.parts)
+    lots = {part: states.lot(part, line.kind, names_of(line)) for part in _IN_LINE}
+    fuses = lots["fuse"].entries if takes_fuse(line) else []
+    every = {each.name for each in families()}
+    lots["fuse"] = Lot(
+        [
+            replace(one, family=family)
+            for one in fuses
+            for family in (
+                every if one.state == "unavailable" and one.family is None else [one.family]
+            )
+        ]
+    )
+    return lots
+
+
+def _without_gone(
+    request: FitOutRequest, asked: WireSizingRequest, lots: dict[WorkPart, Lot]
+) -> WireSizingRequest:
+    """A line without sizes and a fuse at hand for all that it cannot be built of."""
+    gone = [one.size for one in lots["cable"].of("unavailable") if one.size]
+    hand = request.cables.conductor_at_hand
+    at_hand = None if hand and size_of(hand) in map(size_of, gone) else hand
+    asked = replace(asked, unavailable=gone, conductor_at_hand=at_hand)
+    if any(one.rating_a == asked.fuse_rating_a for one in lots["fuse"].of("unavailable")):
         asked = replace(asked, fuse_rating_a=None, fuse_family=None)
-    chosen = wire_sizing(asked).protection
-    if not _is_gone(chosen.family, chosen.rating_a, gone):
-        return asked
-    for option in chosen.options:
-        if option.suitable and not _is_gone(option.family, option.rating_a, gone):
-            return replace(asked, fuse_family=option.family)
-    larger = family_named(chosen.family).sizes_a if chosen.family else ()
-    for rating_a in larger:
-        if rating_a > (chosen.rating_a or 0.0) and not _is_gone(chosen.family, rating_a, gone):
-            return replace(asked, fuse_family=chosen.family, fuse_rating_a=rating_a)
     return asked
 
 
-def _is_gone(family: str | None, rating_a: float | None, gone: Sequence[FuseInWork]) -> bool:
-    return any(one.rating_a == rating_a and one.family in (None, family) for one in gone)
+def _of_others(
+    part: WorkPart, lot: Lot, found: Sized, tried: Callable[[WireSizingRequest], Sized]
+) -> tuple[Sized, list[Check]]:
+    """A line of what can be had, or what it lacks."""
+    kind = _IN_LINE[part]
+    usual = kind.taken(found.answer)
+    if part == "cable":
+        if usual is None and (
+            size := kind.taken(tried(replace(found.request, unavailable=[])).answer)
+        ):
+            return found, [part_available(part, "", size)]
+        return found, []
+    trials: dict[Any, Sized] = {}
+
+    def fits(value: Any) -> bool:  # noqa: ANN401
+        trials[value] = tried(kind.put(found.request, value))
+        return _failing(trials[value]) <= _failing(found)
+
+    taken = lot.taken(kind.value, usual, kind.others(found.answer), fits)
+    if taken.missing:
+        return found, [part_available(part, "", words_of(usual))]
+    return trials.get(taken.value, found), []
 
 
-def _failing(answer: WireSizingAnswer) -> set[str]:
-    return {check.code for check in answer.checks if check.verdict == "fail"}
+def words_of(value: Any) -> str:  # noqa: ANN401
+    """What a part is known by, in words."""
+    if isinstance(value, tuple):
+        return statement("fuse-of-family", family=family_named(value[1]).title, rating_a=value[0])
+    return value if isinstance(value, str) else statement("rating", rating_a=value)
+
+
+def index_of(request: FitOutRequest, entry: PartInWork) -> int:
+    """Where an entry stands."""
+    return request.parts.index(entry)
+
+
+def _with_gland(asked: WireSizingRequest, size: Any) -> WireSizingRequest:  # noqa: ANN401
+    return (
+        asked
+        if asked.entry is None
+        else replace(asked, entry=replace(asked.entry, gland_at_hand=size))
+    )
+
+
+def _cable(answer: WireSizingAnswer) -> str | None:
+    chosen = (answer.awg if answer.rules_ladder == "awg" else answer.metric).chosen
+    built = answer.at_hand or chosen
+    return built.size if built else None
+
+
+def _fuse(answer: WireSizingAnswer) -> tuple[float, str] | None:
+    device = answer.protection
+    return (device.rating_a, device.family) if device.rating_a and device.family else None
+
+
+def _other_fuses(answer: WireSizingAnswer) -> Iterator[tuple[float, str]]:
+    """Those of other families that suit, then larger ones of the same."""
+    device = answer.protection
+    for option in device.options:
+        if option.suitable and option.rating_a:
+            yield option.rating_a, option.family
+    if device.family:
+        sizes = family_named(device.family).sizes_a
+        yield from ((size, device.family) for size in sizes if size > (device.rating_a or 0.0))
+
+
+def _plug(answer: WireSizingAnswer) -> float | None:
+    return next((c.capacity for c in answer.checks if c.code == "connector-current"), None)
+
+
+def ratings_beside(usual_a: float) -> list[float]:
+    """Ratings of plugs, branch connectors and disconnects, those above a usual one first [A]."""
+    return sorted(_CURRENTS_A, key=lambda one: one < usual_a)
+
+
+def _gland(answer: WireSizingAnswer) -> str | None:
+    at_hand = (c.subject for c in answer.checks if c.code == "gland-at-hand")
+    chosen = (gland.size for gland in (answer.entry.glands if answer.entry else []))
+    return next(chain(at_hand, chosen), None)
+
+
+_IN_LINE: dict[WorkPart, _InLine] = {
+    "cable": _InLine(
+        "/conductor_at_hand",
+        "size",
+        lambda asked, size: replace(asked, conductor_at_hand=size),
+        lambda one: one.size,
+        _cable,
+        lambda _: (),
+    ),
+    "fuse": _InLine(
+        "/fuse_rating_a",
+        "rating_a",
+        lambda asked, fuse: replace(asked, fuse_rating_a=fuse[0], fuse_family=fuse[1]),
+        lambda one: (one.rating_a, one.family),
+        _fuse,
+        _other_fuses,
+    ),
+    "plug": _InLine(
+        "/connector_rating_a",
+        "rating_a",
+        lambda asked, rating_a: replace(asked, connector_rating_a=rating_a),
+        rating_of,
+        _plug,
+        lambda answer: ratings_beside(_plug(answer) or 0.0),
+    ),
+    "gland": _InLine(
+        "/entry/gland_at_hand",
+        "gland",
+        _with_gland,
+        lambda one: one.gland,
+        _gland,
+        lambda _: get_args(GlandSize),
+    ),
+}
+
+
+def _failing(line: Sized) -> set[str]:
+    return {check.code for check in line.answer.checks if check.verdict == "fail"}

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from sunhitch.texts import statement, together
 from sunhitch.types.array import Arrangement, HarnessItem
-from sunhitch.types.fitout import PV_LINES, CableInWork, FitOutPanelType, FuseInWork
+from sunhitch.types.fitout import PV_LINES, FitOutPanelType, WorkPart
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -20,16 +20,18 @@ from sunhitch.types.mount import (
     SpacerSheet,
 )
 from sunhitch.types.panel import PanelBody
-from sunhitch.types.parts import Part, merged, millimetres, part_key, rated, worded
+from sunhitch.types.parts import Part, PartKind, merged, millimetres, part_key, rated, worded
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
 
+from .array_parts import branch_lot
 from .bank import has_bus
 from .build import Build
 from .cables import SizedLine, cable_keys
 from .consumables import consumables
 from .job import Job
 from .part_lines import part_line
+from .part_states import PartStates
 
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
@@ -71,22 +73,23 @@ def parts_list(build: Build) -> list[Part]:
     clips = math.ceil(on_roof_m / CLIP_SPACING_M)
     tether = statement("tether")
     listed = [
-        *_panels(job),
-        *_mounting(job),
+        *_there(job, _panels(job)),
+        *_there(job, _mounting(job)),
         part_line("tether", tether, len(panels), [kind.name for kind in build.kinds]),
-        *_harness(build.arrangement),
+        *_harness(job, build.arrangement),
         part_line(
             part_key("plug-pair", rated(plug, "a")),
             _HARNESS_NAMES["plug-pair"],
             2 * len(names),
             names,
+            at_hand=2.0 * sum(line.has("plug") for line in on_roof),
             minimum_current_a=plug,
         ),
         *_cables(build.lines),
         part_line("cable-clip", statement("cable-clip"), clips, names, sun_proof=True),
         *_entry(build),
         *_protection(build),
-        *_inside(build),
+        *_there(job, _inside(build)),
         *consumables(build),
     ]
     owned = {each.key: each.amount for each in job.request.work.owned}
@@ -107,6 +110,45 @@ def parts_list(build: Build) -> list[Part]:
 def _at_hand(part: Part, owned: float | None) -> float:
     """What there is of a part, with what is owned of it; all of it where nobody says how much."""
     return part.amount if owned is None else min(part.amount, part.at_hand + owned)
+
+
+IN_WORK: dict[PartKind, WorkPart] = {
+    "panel": "panel",
+    "controller": "controller",
+    "foot": "foot",
+    "adhesive": "foot",
+    "fastener": "foot",
+    "sealing-washer": "foot",
+    "lock-nut": "foot",
+    "rail": "foot",
+    "panel-clamp": "foot",
+    "rail-support": "foot",
+    "spacer-sheet": "foot",
+    "pv-cable": "cable",
+    "battery-cable": "cable",
+    "extension-lead": "cable",
+    "crimp-lug": "cable",
+    "plug-pair": "plug",
+    "branch-connector": "branch-connector",
+    "string-fuse-holder": "fuse",
+    "cable-gland": "gland",
+    "entry-housing": "entry",
+    "fuse": "fuse",
+    "disconnect": "disconnect",
+}
+"""Which state says how far parts of a kind are; all others are planned."""
+
+
+def _there(job: Job, parts: Iterable[Part]) -> Iterator[Part]:
+    """Parts of panels, feet and controllers with what is there of them."""
+    states = PartStates(job.request.parts)
+    for part in parts:
+        kind, names = IN_WORK.get(part.kind), part.needed_for
+        if kind in ("panel", "foot", "controller"):
+            share = sum(states.there_fraction(job.request, kind, name) for name in names)
+            yield replace(part, at_hand=part.amount * share / len(names))
+        else:
+            yield part
 
 
 def _panels(job: Job) -> Iterator[Part]:
@@ -250,7 +292,13 @@ def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
     yield part_line(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
 
 
-def _harness(arrangement: Arrangement) -> Iterator[Part]:
+def _harness(job: Job, arrangement: Arrangement) -> Iterator[Part]:
+    states = PartStates(job.request.parts)
+    there = {
+        (array.controller, rating_a)
+        for array in arrangement.arrays
+        for rating_a in (one.rating_a for one in branch_lot(states, array).at_hand)
+    }
     for item in arrangement.harness:
         # Cables between strings and entry are in the wire schedule, and have no key here.
         if item.pieces and item.part_key:
@@ -259,6 +307,7 @@ def _harness(arrangement: Arrangement) -> Iterator[Part]:
                 _harness_name(item),
                 item.pieces,
                 [item.where],
+                at_hand=item.pieces * float((item.controller, item.rating_a) in there),
                 polarity="" if item.polarity == "both" else item.polarity,
                 ways=item.joins or None,
                 length_m=item.length_m,
@@ -289,7 +338,7 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
     """Cable of one key, for all its lines."""
     line, sun, colour = same[0], key.startswith("pv-cable"), key.rpartition(":")[2]
     needed_m = _bought_m(same)
-    there = [any(isinstance(each, CableInWork) for each in one.there) for one in same]
+    there = [one.has("cable") for one in same]
     lacking = [one for one, is_there in zip(same, there, strict=True) if not is_there]
     chosen = line.answer.at_hand or line.own_ladder.chosen
     code = "pv-cable-of" if sun else "battery-cable-of"
@@ -338,6 +387,7 @@ def _entry(build: Build) -> Iterator[Part]:
             statement("cable-gland", size=gland.size),
             1,
             [statement("cable-entry")],
+            at_hand=float(any(line.has("gland") for line in build.lines)),
             size=gland.size,
             sun_proof=True,
             seals_from_mm=gland.clamps_from_mm,
@@ -349,9 +399,6 @@ def _entry(build: Build) -> Iterator[Part]:
 
 
 def _protection(build: Build) -> Iterator[Part]:
-    there = {
-        line.line for line in build.lines if any(isinstance(one, FuseInWork) for one in line.there)
-    }
     for fuse in build.fuses:
         bare = fuse.of_string or fuse.kind == "breaker"
         holder = "" if bare else statement("with-holder")
@@ -364,7 +411,7 @@ def _protection(build: Build) -> Iterator[Part]:
             name,
             fuse.pieces,
             [fuse.device],
-            at_hand=float(fuse.pieces) if fuse.protects in there else 0.0,
+            at_hand=float(fuse.pieces) if fuse.at_hand else 0.0,
             rating_a=fuse.rating_a,
             family=fuse.family,
             minimum_voltage_v=fuse.minimum_voltage_v,
@@ -376,6 +423,7 @@ def _protection(build: Build) -> Iterator[Part]:
             switch.name,
             1,
             [line.line for line in build.lines if _has(line, switch)],
+            at_hand=0.0 if switch.at_hand_a is None else 1.0,
             minimum_current_a=switch.minimum_current_a,
             minimum_voltage_v=switch.minimum_voltage_v,
             load_break=switch.load_break,

@@ -17,6 +17,7 @@ from sunhitch_service.engine.roof.layout import Settled, settle
 from sunhitch_service.engine.roof.panels import Laid
 
 from .job import Job
+from .lost import known_name
 from .pointers import Translate, faults_of, moved
 
 MOST_PANELS = 24
@@ -141,7 +142,7 @@ def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
     """Where the caller set each of the types that found a place."""
     names = [entry.name for entry in before.panel_types]
     return {
-        f"/panel_types/{index}": f"/panel_types/{names.index(entry.name)}"
+        f"/panel_types/{index}": f"/panel_types/{names.index(known_name(entry.name, names))}"
         for index, entry in enumerate(after.panel_types)
     }
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from msgspec.structs import replace
 
 from sunhitch.texts.templates import Parameter
-from sunhitch.types.fitout import FitOutRequest
-from sunhitch.types.revision import WorkPart
+from sunhitch.types.fitout import FitOutRequest, LineKind, WorkPart
 
 from .fixed_parts import size_words
 
@@ -18,6 +17,8 @@ class AtHand:
 
     Parameters
     ----------
+    part, line : WorkPart, LineKind or None
+        What it is, and in which lines.
     code : str
         Key of `changes.toml` of setting it free.
     pointer : str
@@ -28,6 +29,8 @@ class AtHand:
         The job without it.
     """
 
+    part: WorkPart
+    line: LineKind | None
     code: str
     pointer: str
     at_hand: Callable[[FitOutRequest], dict[str, Parameter] | None]
@@ -55,30 +58,35 @@ def _string_fuse(job: FitOutRequest) -> dict[str, Parameter] | None:
     return None if rating_a is None else {"rating_a": rating_a}
 
 
-AT_HAND: dict[WorkPart, AtHand] = {
-    "cables": AtHand(
-        "free-cable-size",
-        "/cables/conductor_at_hand",
-        _cable,
-        lambda job: replace(job, cables=replace(job.cables, conductor_at_hand=None)),
-    ),
-    "glands": AtHand(
-        "free-glands",
-        "/cables/gland_at_hand",
-        _gland,
-        lambda job: replace(job, cables=replace(job.cables, gland_at_hand=None)),
-    ),
-    "battery-fuse": AtHand(
-        "free-battery-fuse",
-        "/battery_fuse",
-        _battery_fuse,
-        lambda job: replace(job, battery_fuse=None),
-    ),
-    "string-fuses": AtHand(
-        "free-string-fuses",
-        "/connectors/string_fuse_a",
-        _string_fuse,
-        lambda job: replace(job, connectors=replace(job.connectors, string_fuse_a=None)),
-    ),
-}
-"""By the part that it is."""
+CABLE = AtHand(
+    "cable",
+    None,
+    "free-cable-size",
+    "/cables/conductor_at_hand",
+    _cable,
+    lambda job: replace(job, cables=replace(job.cables, conductor_at_hand=None)),
+)
+GLAND = AtHand(
+    "gland",
+    None,
+    "free-glands",
+    "/cables/gland_at_hand",
+    _gland,
+    lambda job: replace(job, cables=replace(job.cables, gland_at_hand=None)),
+)
+BATTERY_FUSE = AtHand(
+    "fuse",
+    "controller-to-battery",
+    "free-battery-fuse",
+    "/battery_fuse",
+    _battery_fuse,
+    lambda job: replace(job, battery_fuse=None),
+)
+STRING_FUSE = AtHand(
+    "fuse",
+    "pv-string",
+    "free-string-fuses",
+    "/connectors/string_fuse_a",
+    _string_fuse,
+    lambda job: replace(job, connectors=replace(job.connectors, string_fuse_a=None)),
+)

@@ -20,7 +20,6 @@ from sunhitch.types.revision import (
     NearestChange,
 )
 from sunhitch_service.engine.answering import answer_id
-from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.wording import pass_speed
 from sunhitch_service.engine.reuse import reusing
 from sunhitch_service.engine.rules.titles import title_of
@@ -28,8 +27,8 @@ from sunhitch_service.engine.sources import keys_of, sources_of
 
 from .changes import Change, few, told
 from .cost import change_cost, parts_changed
-from .fixed_parts import as_it_stands, size_words
-from .part_states import Parts, refuse_unknown_parts, within_job
+from .fixed_parts import as_it_stands, as_planned, part_words, refuse_without_cables
+from .part_states import Parts, refuse_unreplaced, within_job
 from .patches import patch
 from .search import Relevant, Search, TriedJob, failing, judged, key_of, tried
 from .wanted import Wanted, as_wanted, partway
@@ -58,15 +57,12 @@ def fit_out_change(request: FitOutChangeRequest) -> FitOutChangeAnswer:
 
 
 def _changed(request: FitOutChangeRequest, parts: Parts) -> FitOutChangeAnswer:
+    refuse_unreplaced(parts)
     with within_job():
-        before = fit_out(request.job)
-    refuse_unknown_parts(request, before)
-    standing = as_it_stands(request.job, before, parts)
-    was = request.job
-    if (was.cables, was.fuses_in_work) == (standing.cables, standing.fuses_in_work):
-        job = TriedJob(standing, before)
-    else:
-        job = tried(standing)
+        before = as_planned(request.job)
+    standing, news = as_it_stands(request.job, before, parts)
+    refuse_without_cables(standing, before, parts)
+    job = TriedJob(standing, before, news)
     found = _attempt(job, parts, 0)
     asked = sum(one.number for one in request.add_panels)
     for left_out in sorted({*range(1, min(asked, _FEWER) + 1), asked} - {0}):
@@ -123,10 +119,10 @@ def _counting(before: TriedJob, parts: Parts) -> Relevant:
 
 
 def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> FitOutChangeAnswer:
-    after, parts = found.now.answer, Parts(request)
+    after = found.now.answer
     changes = _changes(before.job, found)
-    added, spared = parts_changed(before.answer, after)
-    cost = change_cost(before.answer, after, added, spared, parts)
+    added, spared = parts_changed(before, found.now)
+    cost = change_cost(before, after, added, spared, request)
     nearest = None if found.met else _nearest(request, before, found)
     shared = {name: getattr(after, name) for name in _SHARED}
     return FitOutChangeAnswer(
@@ -161,10 +157,10 @@ def _changes(before: FitOutRequest, found: _Attempt) -> list[JobChange]:
 
 def _unused(before: FitOutRequest, after: FitOutRequest) -> Iterator[JobChange]:
     """Cables that lie already and lead nowhere any more."""
-    for one in before.cables.in_work:
-        if one.state == "fixed" and one not in after.cables.in_work:
-            at: dict[str, Parameter] = {"at_hand": size_words(one.size)}
-            yield told("cable-unused", {**at, "device": one.device or ""})
+    for one in before.parts:
+        if (one.part, one.state) == ("cable", "fixed") and one not in after.parts:
+            at: dict[str, Parameter] = {"at_hand": part_words(one), "device": one.name or ""}
+            yield told("cable-unused", at)
 
 
 def _nearest(

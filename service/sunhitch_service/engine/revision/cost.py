@@ -1,64 +1,44 @@
 """What a change costs beyond the job as it stood."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from msgspec.structs import replace
 
 from sunhitch.texts import statement
-from sunhitch.types.fitout import FitOutAnswer
-from sunhitch.types.parts import Part, PartKind, merged
-from sunhitch.types.revision import ChangeCost, WorkPart
+from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, WorkPart
+from sunhitch.types.panel import Panel
+from sunhitch.types.parts import Part, merged
+from sunhitch.types.revision import ChangeCost, FitOutChangeRequest
 from sunhitch.types.work import WorkConditions
+from sunhitch_service.engine.fitout.lost import first_name
+from sunhitch_service.engine.fitout.parts import IN_WORK
 
-from .mounting import first_name
-from .part_states import Parts
+from .search import TriedJob
 
 _LEAST_AMOUNT = 1e-6
-_IN_WORK: dict[PartKind, WorkPart] = {
-    "panel": "panel",
-    "controller": "controller",
-    "foot": "feet",
-    "adhesive": "feet",
-    "fastener": "feet",
-    "sealing-washer": "feet",
-    "lock-nut": "feet",
-    "rail": "feet",
-    "panel-clamp": "feet",
-    "rail-support": "feet",
-    "spacer-sheet": "feet",
-    "pv-cable": "cables",
-    "battery-cable": "cables",
-    "extension-lead": "cables",
-    "crimp-lug": "cables",
-    "plug-pair": "plugs",
-    "branch-connector": "plugs",
-    "string-fuse-holder": "string-fuses",
-    "cable-gland": "glands",
-    "entry-housing": "entry",
-    "fuse": "fuse",
-}
-"""Which state says how far parts of a kind are; all others are planned."""
 
 
-def parts_changed(before: FitOutAnswer, after: FitOutAnswer) -> tuple[list[Part], list[Part]]:
+def parts_changed(before: TriedJob, after: TriedJob) -> tuple[list[Part], list[Part]]:
     """What is to be bought beyond before, and what no longer is."""
-    had, needed = _by_panel(before.parts_list), _by_panel(after.parts_list)
+    kinds = [*before.job.panel_types, *after.job.panel_types]
+    had, needed = (_by_panel(one.answer.parts_list, kinds) for one in (before, after))
     return _beyond(had, needed), _beyond(needed, had)
 
 
-def _by_panel(parts: Iterable[Part]) -> list[Part]:
+def _by_panel(parts: Iterable[Part], kinds: Sequence[FitOutPanelType]) -> list[Part]:
     """Panels that are held otherwise are bought as what they are."""
-    return merged(
-        replace(
-            part,
-            key=first_name(part.key),
-            name=statement("panel-of-type", panel_type=first_name(part.given_name)),
-            given_name=first_name(part.given_name),
-        )
-        if part.kind == "panel" and part.key != first_name(part.key)
-        else part
-        for part in parts
-    )
+    panels = {kind.name: kind.panel for kind in kinds}
+    return merged(_as_first(part, panels) if part.kind == "panel" else part for part in parts)
+
+
+def _as_first(part: Part, panels: dict[str, Panel]) -> Part:
+    """A panel by the type that its own was made beside, if that is the same panel."""
+    own, first = part.given_name, first_name(part.given_name)
+    if own == first or panels.get(own) != panels.get(first):
+        return part
+    name = statement("panel-of-type", panel_type=first)
+    key = part.key.replace(f":{own}:", f":{first}:", 1)
+    return replace(part, key=key, name=name, given_name=first)
 
 
 def _beyond(have: list[Part], need: list[Part]) -> list[Part]:
@@ -76,27 +56,30 @@ def _beyond(have: list[Part], need: list[Part]) -> list[Part]:
 
 
 def change_cost(
-    before: FitOutAnswer,
+    before: TriedJob,
     after: FitOutAnswer,
     added: Iterable[Part],
     spared: Iterable[Part],
-    parts: Parts,
+    request: FitOutChangeRequest,
 ) -> ChangeCost:
     """Hours and money of a change, by the rates and prices of the job after it.
 
     Parameters
     ----------
-    before, after : FitOutAnswer
-        The job as it stood, and as it is to be.
+    before : TriedJob
+        The job as it stood, and what of it is gone: paid for, and not saved.
+    after : FitOutAnswer
+        As it is to be.
     added, spared : iterable of Part
         What is to be bought beyond before, and what no longer is.
-    parts : Parts
-        What is owned, fixed or broken is not saved.
+    request : FitOutChangeRequest
+        With rates and prices.
     """
-    given: WorkConditions = parts.asked.job.work
+    given: WorkConditions = request.job.work
+    lost = _lost_names(before)
     bought = list(added)
-    unbought = [one for part in spared if (one := _still_planned(part, parts)) is not None]
-    hours = round(after.work_cost.hours - before.work_cost.hours, 2)
+    unbought = [one for part in spared if (one := _still_planned(part, lost)) is not None]
+    hours = round(after.work_cost.hours - before.answer.work_cost.hours, 2)
     labour = None if given.labour_per_hour is None else given.labour_per_hour * hours
     more, less = _price(bought), _price(unbought)
     return ChangeCost(
@@ -119,13 +102,23 @@ def _price(parts: Iterable[Part]) -> float | None:
     return total
 
 
-def _still_planned(part: Part, parts: Parts) -> Part | None:
-    """As much of a part as is neither bought nor built in; none where all of it is."""
-    state = _IN_WORK.get(part.kind)
-    if state is None:
+def _lost_names(before: TriedJob) -> set[tuple[WorkPart, str | None]]:
+    """Parts that are gone, those in lines by the numbers of the schedules."""
+    lines = {(line.kind, line.device): line.line for line in before.answer.wire_schedule}
+    lost: set[tuple[WorkPart, str | None]] = set()
+    for one in before.news:
+        number = lines.get((one.line, one.name or "")) if one.line else one.name
+        lost.add((one.part, number))
+        fuses = before.answer.protection_schedule if one.part == "fuse" else []
+        lost |= {("fuse", fuse.device) for fuse in fuses if number == fuse.protects}
+    return lost
+
+
+def _still_planned(part: Part, lost: set[tuple[WorkPart, str | None]]) -> Part | None:
+    """As much of a part as is not gone; none where all of it is."""
+    kind = IN_WORK.get(part.kind)
+    if kind is None or not part.needed_for:
         return part
-    named = state in ("panel", "controller", "feet", "cables", "fuse") and part.needed_for
-    names: list[str | None] = [*part.needed_for] if named else [None]
-    planned = sum(parts.state(state, name) == "planned" for name in names)
-    amount = part.amount * planned / len(names)
+    there = sum(not {(kind, name), (kind, None)} & lost for name in part.needed_for)
+    amount = part.amount * there / len(part.needed_for)
     return replace(part, amount=amount) if amount > 0.0 else None

@@ -2,41 +2,68 @@
 
 from collections.abc import Iterator
 
-from msgspec import convert
 from msgspec.structs import replace
 
-from sunhitch.types.fitout import (
-    PV_LINES,
-    CableInWork,
-    FitOutAnswer,
-    FitOutRequest,
-    FuseInWork,
-    InWork,
-    LineState,
-    ProtectiveDevice,
-    WireLine,
-)
-from sunhitch.types.revision import JobChange, WorkState
+from sunhitch.texts import statement
+from sunhitch.types.fitout import PV_LINES, FitOutAnswer, FitOutRequest, PartInWork, WorkPart
+from sunhitch.types.revision import JobChange
 from sunhitch.types.roof import RoofSpot
 from sunhitch.types.wiring import ConductorSize
+from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.fitout.in_work import SITS_IN
+from sunhitch_service.engine.fitout.lost import on_roof, refuse_fields, refuse_parts
+from sunhitch_service.engine.fitout.open_parts import is_open_part, with_parts, with_values
+from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.fitout.placement import as_placed
+from sunhitch_service.engine.fitout.pointers import faults_of
 
 from .changes import told
-from .part_states import Parts, fuse_state
-from .placing import as_arranged, on_roof
+from .part_states import Parts, within_job
+from .placing import as_arranged
 
 
-def as_it_stands(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitOutRequest:
-    """The job with every panel at its place, and with all that is fixed or owned.
+def is_news(one: PartInWork) -> bool:
+    """Whether an entry says that something of the job as planned is not there.
+
+    A size or rating that cannot be had is part of the plan.
+    """
+    return one.state == "unavailable" and (one.part not in SITS_IN or is_open_part(one))
+
+
+def as_planned(job: FitOutRequest) -> FitOutAnswer:
+    """The build before anything of it was lost.
+
+    Raises
+    ------
+    ContradictionError
+        If the job contradicts itself.
+    """
+    refuse_fields(job)
+    numbered = enumerate(job.parts)
+    planned, translate = with_parts(job, [(i, one) for i, one in numbered if not is_news(one)])
+    with faults_of(translate):
+        return fit_out(planned)
+
+
+def as_it_stands(
+    job: FitOutRequest, answer: FitOutAnswer, parts: Parts
+) -> tuple[FitOutRequest, list[PartInWork]]:
+    """The job with every panel at its place and what is fixed or owned; and what of it is gone.
 
     Parameters
     ----------
     job : FitOutRequest
         As sent.
     answer : FitOutAnswer
-        What was chosen for it.
+        Of what was planned.
     parts : Parts
         What is fixed.
+
+    Raises
+    ------
+    ContradictionError
+        With parts that there are not.
     """
     entry = RoofSpot(x_m=answer.roof.entry_x_m, y_m=answer.roof.entry_y_m)
     if not job.placements or parts.is_fixed("entry"):
@@ -44,100 +71,60 @@ def as_it_stands(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> FitO
     if not job.placements:
         placed = [as_placed(panel) for panel in answer.plan.panels]
         job = on_roof(replace(job, choose=None), placed)
-    lying = [line.kind for line in answer.wire_schedule if parts.is_fixed("cables", line.line)]
-    if any(kind in PV_LINES for kind in lying):
+    with within_job():
+        refuse_parts(job)
+        valued = with_values(job, answer)
+    standing = [one for index, one in valued if not is_news(job.parts[index])]
+    lost = [one for index, one in valued if is_news(job.parts[index])]
+    if any(one.part in _WIRED and one.state == "fixed" and _on_roof(one) for one in standing):
         job = job if job.drawn else as_arranged(job, answer.configurations[0])
-    job = with_lines(job, answer, parts, ("fixed", "owned"))
-    glands = {gland.size for gland in answer.glands}
-    if parts.is_fixed("glands") and job.cables.gland_at_hand is None and len(glands) == 1:
-        job = replace(job, cables=replace(job.cables, gland_at_hand=glands.pop()))
-    strings = [s for a in answer.configurations[0].arrays for s in a.strings]
-    ratings = {string.fuse_a for string in strings if string.fuse_a}
-    fixed = [fuse_state(parts, one, "") == "fixed" for one in answer.protection_schedule]
-    of_strings = [one.of_string for one in answer.protection_schedule]
-    lying_fuse = any(a and b for a, b in zip(fixed, of_strings, strict=True))
-    if lying_fuse and job.connectors.string_fuse_a is None and len(ratings) == 1:
-        job = replace(job, connectors=replace(job.connectors, string_fuse_a=ratings.pop()))
-    return job
+    return replace(job, parts=standing), lost
 
 
-def with_lines(
-    job: FitOutRequest, answer: FitOutAnswer, parts: Parts, states: tuple[LineState, ...]
-) -> FitOutRequest:
-    """The job with cables and fuses in such states said of their lines.
+_WIRED: tuple[WorkPart, ...] = ("cable", "fuse", "plug")
 
-    Parameters
-    ----------
-    job : FitOutRequest
-        Perhaps with others said already.
-    answer : FitOutAnswer
-        With the lines that the states are of.
-    parts : Parts
-        How far each is.
-    states : tuple of LineState
-        Which to say.
+
+def _on_roof(one: PartInWork) -> bool:
+    return one.line is None or one.line in PV_LINES
+
+
+def refuse_without_cables(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> None:
+    """Refuse more panels where all cables lie already.
+
+    Raises
+    ------
+    ContradictionError
+        At the panels.
     """
-    lines = {line.line: line for line in answer.wire_schedule}
-    cables = [
-        _cable(line, state)
-        for line in lines.values()
-        if (state := _of(parts.state("cables", line.line), states))
-    ]
-    fuses = [
-        _fuse(lines[fuse.protects], fuse, state)
-        for fuse in answer.protection_schedule
-        if not fuse.of_string and fuse.rating_a and fuse.protects in lines
-        if (state := _of(fuse_state(parts, fuse, lines[fuse.protects].kind), states))
-    ]
-    known = [*job.cables.in_work, *(one for one in cables if not _said(job.cables.in_work, one))]
-    fused = [*job.fuses_in_work, *(one for one in fuses if not _said(job.fuses_in_work, one))]
-    return replace(job, cables=replace(job.cables, in_work=known), fuses_in_work=fused)
-
-
-def _of(state: WorkState, states: tuple[LineState, ...]) -> LineState | None:
-    return next((one for one in states if one == state), None)
-
-
-def _said(entries: list[CableInWork] | list[FuseInWork], one: InWork) -> bool:
-    """Whether the job says already that something lies there."""
-    fixed = (each for each in entries if one.state == each.state == "fixed")
-    return any(
-        each.kind in (None, one.kind) and each.device in (None, one.device) for each in fixed
+    states, faults = PartStates(job.parts), Faults()
+    lying = all(
+        [one.state for one in states.lot("cable", line.kind, [line.device]).at_hand] == ["fixed"]
+        for line in answer.wire_schedule
     )
+    faults.add_if(lying and bool(parts.asked.add_panels), "/add_panels", "added-panels-need-cables")
+    faults.raise_any()
 
 
-def lost_sizes(
-    before: FitOutRequest, after: FitOutRequest, answer: FitOutAnswer
-) -> Iterator[JobChange]:
-    """Sizes and ratings that are not available, by the line that they were chosen for."""
-    names = {(line.kind, line.device): line.line for line in answer.wire_schedule}
-    for cable in after.cables.in_work[len(before.cables.in_work) :]:
-        line = names[cable.kind or "pv-output", cable.device or ""]
-        at = {"line": line, "at_hand": size_words(cable.size)}
-        yield told("other-cable-size", {**at}, wanted=True)
-    for fuse in after.fuses_in_work[len(before.fuses_in_work) :]:
-        line = names[fuse.kind or "pv-output", fuse.device or ""]
-        yield told("other-fuse", {"line": line, "rating_a": fuse.rating_a}, wanted=True)
+def lost_in_lines(news: list[PartInWork], answer: FitOutAnswer) -> Iterator[JobChange]:
+    """Sizes and ratings that are not available, each once with the lines it was chosen for."""
+    lines = {(line.kind, line.device): line.line for line in answer.wire_schedule}
+    found: dict[tuple[WorkPart, str], list[str]] = {}
+    for one in news:
+        if one.part in SITS_IN and one.line:
+            at = lines.get((one.line, one.name or ""), one.name or "")
+            found.setdefault((one.part, part_words(one)), []).append(at)
+    for (part, at_hand), of in found.items():
+        named = ", ".join(dict.fromkeys(of))
+        yield told("part-lost", {"part": part, "line": named, "at_hand": at_hand}, wanted=True)
+
+
+def part_words(one: PartInWork) -> str:
+    """Size or rating of a part."""
+    if one.size is not None:
+        return size_words(one.size)
+    return one.gland or statement("rating", rating_a=one.rating_a or 0.0)
 
 
 def size_words(size: ConductorSize) -> str:
     """A size as written on the cable."""
     return f"{size.awg} AWG" if size.awg else f"{size.area_mm2 or 0.0:g} mm²"
-
-
-def _cable(line: WireLine, state: LineState) -> CableInWork:
-    number, unit = line.drop_of.split(" ")
-    size = {"awg": number} if unit == "AWG" else {"area_mm2": float(number)}
-    return CableInWork(
-        kind=line.kind,
-        device=line.device,
-        state=state,
-        size=convert(size, ConductorSize),
-        length_m=round(line.length_m, 3) if state == "fixed" else None,
-    )
-
-
-def _fuse(line: WireLine, fuse: ProtectiveDevice, state: LineState) -> FuseInWork:
-    _, family, rating = fuse.part_key.split(":")
-    plain = {"rating_a": float(rating.removesuffix("a")), "family": family, "state": state}
-    return convert(plain | {"kind": line.kind, "device": line.device}, FuseInWork)

@@ -1,13 +1,12 @@
 """Other mountings for the panels that are not fixed yet."""
 
-import re
 from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
 from sunhitch.feet import even_row
 from sunhitch.texts import statement
-from sunhitch.types.fitout import MOST_PANEL_TYPES, FitOutPanelType, FitOutRequest
+from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.mount import (
     MOST_FEET,
     AdhesiveFeet,
@@ -17,6 +16,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.fitout.job import resolve
+from sunhitch_service.engine.fitout.lost import retyped
 from sunhitch_service.engine.fitout.mounts import mount_requests
 from sunhitch_service.engine.fitout.placement import place_panels
 from sunhitch_service.engine.mount.improve import mended
@@ -25,16 +25,6 @@ from .placing import moved
 
 _FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
 """Feet apart, and outer ones inside the edges. Common practice, no source."""
-_NUMBERED = re.compile(r" \([0-9]+\)")
-"""Behind the name of a type beside another of the same panels, some of which are fixed already."""
-_LONGEST_NAME = 60
-"""Of a type, so that what is added fits a name."""
-
-
-def first_name(text: str) -> str:
-    """A text about a type of panel without what tells that it is held otherwise."""
-    return _NUMBERED.sub("", text)
-
 
 Remount = tuple[list[str], MountCheckRequest]
 """Changes of a mounting in words, and the panel's mount check with them."""
@@ -100,56 +90,4 @@ def remounted(
     if new == kind:
         at = asked.position
         return moved(job, {panel: (round(at.x_m, 4), round(at.y_m, 4))})
-    return _retyped(job, kind, new, staying)
-
-
-def without_feet(job: FitOutRequest, panel: str, numbers: Sequence[int]) -> FitOutRequest:
-    """The job with a panel that lacks some of its feet, its type beside that of the others.
-
-    Parameters
-    ----------
-    job : FitOutRequest
-        Every panel placed.
-    panel : str
-        The panel; of feet.
-    numbers : sequence of int
-        Of the feet that there are not, counted from 1.
-    """
-    place = next(one for one in job.placements if one.name == panel)
-    kind = next(one for one in job.panel_types if one.name == place.panel_type)
-    held = kind.mounting
-    if not isinstance(held, AdhesiveFeet | FastenedFeet):
-        return job
-    feet = [foot for number, foot in enumerate(held.feet, start=1) if number not in numbers]
-    others = [one.name for one in job.placements if one.name != panel]
-    return _retyped(job, kind, replace(kind, mounting=replace(held, feet=feet)), others)
-
-
-def _retyped(
-    job: FitOutRequest, kind: FitOutPanelType, new: FitOutPanelType, fixed: Sequence[str]
-) -> FitOutRequest:
-    """The new type in place of the old, or beside it where panels of the old one are fixed."""
-    staying = [one for one in job.placements if one.panel_type == kind.name and one.name in fixed]
-    if not staying:
-        kinds = [new if one.name == kind.name else one for one in job.panel_types]
-        return replace(job, panel_types=kinds)
-    if len(job.panel_types) == MOST_PANEL_TYPES:
-        return job
-    free = sum(one.panel_type == kind.name for one in job.placements) - len(staying)
-    taken = {one.name for one in job.panel_types}
-    base = first_name(kind.name)[:_LONGEST_NAME]
-    name = next(n for n in (f"{base} ({i})" for i in range(2, 99)) if n not in taken)
-    new = replace(
-        new,
-        name=name,
-        panels_wanted=kind.panels_wanted and free,
-    )
-    old = replace(kind, panels_wanted=kind.panels_wanted and len(staying))
-    kinds = [old if one.name == kind.name else one for one in job.panel_types]
-    placed = [
-        replace(one, panel_type=new.name)
-        if one.panel_type == kind.name and one.name not in fixed
-        else one
-        for one in job.placements
-    ]
-    return replace(job, panel_types=[*kinds, new], placements=placed)
+    return retyped(job, kind, new, staying)

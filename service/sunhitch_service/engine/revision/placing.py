@@ -17,6 +17,7 @@ from sunhitch.types.roof import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.job import Job
+from sunhitch_service.engine.fitout.lost import on_roof
 from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.roof.layout import settle
 from sunhitch_service.engine.roof.site import GAP_M
@@ -31,31 +32,6 @@ def as_arranged(job: FitOutRequest, arrangement: Arrangement) -> FitOutRequest:
         for array in arrangement.arrays
     ]
     return replace(job, drawn=drawn)
-
-
-def on_roof(job: FitOutRequest, placements: Sequence[PlacedPanel]) -> FitOutRequest:
-    """The job with other placements; wiring as drawn and numbers follow."""
-    numbers = Counter(place.panel_type for place in placements)
-    kinds = [
-        replace(kind, panels_wanted=kind.panels_wanted and numbers[kind.name])
-        for kind in job.panel_types
-        if numbers[kind.name]
-    ]
-    names = {place.name for place in placements}
-    drawn = [
-        replace(array, strings=[kept for string in array.strings if (kept := _of(string, names))])
-        for array in job.drawn
-    ]
-    return replace(
-        job,
-        placements=list(placements),
-        panel_types=kinds,
-        drawn=[array for array in drawn if array.strings],
-    )
-
-
-def _of(string: list[str], names: set[str]) -> list[str]:
-    return [panel for panel in string if panel in names]
 
 
 def without_panel(job: FitOutRequest, name: str) -> FitOutRequest:

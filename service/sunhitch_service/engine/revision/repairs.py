@@ -11,7 +11,7 @@ from sunhitch import units
 from sunhitch.texts import together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount
+from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount, WorkPart
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -19,11 +19,10 @@ from sunhitch.types.mount import (
     FastenedFeet,
     MountCheckRequest,
 )
-from sunhitch.types.revision import WorkPart
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.rules.titles import title_of
 
-from .at_hand import AT_HAND
+from .at_hand import BATTERY_FUSE, CABLE, GLAND, STRING_FUSE, AtHand
 from .changes import Change
 from .mounting import other_mountings, remounted
 from .part_states import Parts
@@ -152,22 +151,26 @@ def _locked_out(failing: Failing) -> Iterator[Change]:
     )
 
 
-def _freed(failing: Failing, part: WorkPart) -> Iterator[Change]:
+def _freed(failing: Failing, free: AtHand) -> Iterator[Change]:
     """What the schedule asks for instead of what is at hand."""
-    free, parts = AT_HAND[part], failing.parts
-    at_hand = free.at_hand(failing.job)
-    if at_hand is not None and parts.may_change(part, free.pointer):
-        yield failing.change(free.code, free.freed, 0, parts.is_owned(part), **at_hand)
+    parts, at_hand = failing.parts, free.at_hand(failing.job)
+    if at_hand is not None and parts.may_change(free.part, free.pointer, free.line):
+        owned = parts.is_owned(free.part, line=free.line)
+        yield failing.change(free.code, free.freed, 0, owned, **at_hand)
+
+
+_CONNECTORS: dict[str, tuple[str, str, WorkPart]] = {
+    "connector-current": ("larger-plugs", "plug_current_a", "plug"),
+    "branch-connector-current": ("larger-branches", "branch_current_a", "branch-connector"),
+    "connector-conductor": ("larger-sleeves", "largest_conductor_mm2", "plug"),
+}
+"""Change, field of the connectors and part by the code that fails."""
 
 
 def _larger_connectors(failing: Failing) -> Iterator[Change]:
-    code, field = {
-        "connector-current": ("larger-plugs", "plug_current_a"),
-        "branch-connector-current": ("larger-branches", "branch_current_a"),
-        "connector-conductor": ("larger-sleeves", "largest_conductor_mm2"),
-    }[failing.check.code]
+    code, field, part = _CONNECTORS[failing.check.code]
     parts, needed = failing.parts, failing.check.demand
-    if needed is None or not parts.may_change("plugs", f"/connectors/{field}"):
+    if needed is None or not parts.may_change(part, f"/connectors/{field}"):
         return
     told = "area_mm2" if code == "larger-sleeves" else "rating_a"
     value = next_size(needed) if code == "larger-sleeves" else next_current(needed)
@@ -175,7 +178,7 @@ def _larger_connectors(failing: Failing) -> Iterator[Change]:
     def apply(job: FitOutRequest) -> FitOutRequest:
         return replace(job, connectors=replace(job.connectors, **{field: value}))
 
-    yield failing.change(code, apply, 0, parts.is_owned("plugs"), **{told: value})
+    yield failing.change(code, apply, 0, parts.is_owned(part), **{told: value})
 
 
 def _larger_controller(failing: Failing) -> Iterator[Change]:
@@ -215,13 +218,13 @@ def _with_controller(job: FitOutRequest, new: Controller) -> FitOutRequest:
 
 def _rewired(failing: Failing) -> Iterator[Change]:
     parts = failing.parts
-    if not parts.may_change("cables", "/drawn"):
+    if not parts.may_change("cable", "/drawn"):
         return
     if failing.job.drawn:
         yield failing.change(
             "other-wiring",
             lambda job: replace(job, drawn=[]),
-            owned=parts.is_owned("cables"),
+            owned=parts.is_owned("cable"),
             wiring="the schedule says",
         )
     others = [one for one in failing.answer.configurations[1:] if one.verdict != "fail"]
@@ -229,7 +232,7 @@ def _rewired(failing: Failing) -> Iterator[Change]:
         yield failing.change(
             "other-wiring",
             partial(as_arranged, arrangement=other),
-            owned=parts.is_owned("cables"),
+            owned=parts.is_owned("cable"),
             wiring=other.name,
         )
 
@@ -242,14 +245,14 @@ def _remounted(failing: Failing) -> Iterator[Change]:
     parts = failing.parts
     place = next(one for one in failing.job.placements if one.name == panel)
     for texts, asked in other_mountings(failing.job, panel):
-        if not parts.keeps_fixed(failing.job, place, asked.mounting):
+        if not parts.states.keeps_fixed(failing.job, place, asked.mounting):
             continue
         other = _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0
         yield failing.change(
             "other-mounting",
             partial(_held_otherwise, parts=parts, panel=panel, asked=asked),
             other,
-            parts.is_owned("feet", kind.name) and not _keeps_feet(kind, asked),
+            parts.is_owned("foot", kind.name) and not _keeps_feet(kind, asked),
             panel_type=kind.name,
             change=together("semicolon", texts),
         )
@@ -266,8 +269,10 @@ def _keeps_feet(kind: FitOutPanelType, asked: MountCheckRequest) -> bool:
 def _held_otherwise(
     job: FitOutRequest, parts: Parts, panel: str, asked: MountCheckRequest
 ) -> FitOutRequest:
-    staying = [p.name for p in job.placements if not parts.keeps_fixed(job, p, asked.mounting)]
-    fixed = panel in parts.fixed_panels(job)
+    staying = [
+        p.name for p in job.placements if not parts.states.keeps_fixed(job, p, asked.mounting)
+    ]
+    fixed = panel in parts.states.fixed_panels(job)
     return remounted(job, panel, asked, staying, movable=not fixed)
 
 
@@ -296,7 +301,7 @@ def _is_judged(mount: PanelMount, failing: Failing) -> bool:
 
 def _set_aside(failing: Failing) -> Iterator[Change]:
     check, panel = failing.check, failing.panel
-    fixed = failing.parts.fixed_panels(failing.job)
+    fixed = failing.parts.states.fixed_panels(failing.job)
     if not panel or panel in fixed or check.demand is None or check.capacity is None:
         return
     for places in pushed(failing.job, panel, check.demand - check.capacity, fixed):
@@ -307,7 +312,7 @@ def _set_aside(failing: Failing) -> Iterator[Change]:
 
 
 def _one_less(failing: Failing) -> Iterator[Change]:
-    fixed = failing.parts.fixed_panels(failing.job)
+    fixed = failing.parts.states.fixed_panels(failing.job)
     free = [place.name for place in failing.job.placements if place.name not in fixed]
     if len(failing.job.placements) < 2 or failing.parts.asked.add_panels:
         return
@@ -320,7 +325,7 @@ def _one_less(failing: Failing) -> Iterator[Change]:
 
 
 _FREE_BATTERY_FUSE, _FREE_STRING_FUSES, _FREE_CABLES, _FREE_GLANDS = (
-    partial(_freed, part=part) for part in ("battery-fuse", "string-fuses", "cables", "glands")
+    partial(_freed, free=free) for free in (BATTERY_FUSE, STRING_FUSE, CABLE, GLAND)
 )
 _DEVICES = (_FREE_BATTERY_FUSE, _FREE_STRING_FUSES, _FREE_CABLES, _rewired)
 _ON_THE_ROOF: tuple[Repair, ...] = (_remounted, _slower, _one_less)

@@ -2,13 +2,12 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 from msgspec.structs import replace
 
 from sunhitch.report.grouping import severity, worst_first
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.reuse import reusable
@@ -21,7 +20,6 @@ MOST_ROUNDS = 6
 MOST_TRIALS = 40
 _WORST_USED = 1e3
 
-T = TypeVar("T")
 _built = reusable(fit_out)
 
 Weight = tuple[int, int, float]
@@ -30,10 +28,11 @@ CheckKey = tuple[str, str | None]
 
 @dataclass(frozen=True, slots=True)
 class TriedJob:
-    """A job and its answer."""
+    """A job and its answer, and what of it is gone."""
 
     job: FitOutRequest
     answer: FitOutAnswer
+    news: Sequence[PartInWork] = ()
 
 
 Relevant = Callable[[Check], bool]
@@ -54,18 +53,8 @@ def tried(job: FitOutRequest) -> TriedJob:
         unused = [fault.pointer for fault in error.faults if fault.message.code == "no-such-line"]
         if len(unused) < len(error.faults):
             raise
-        return tried(_without_lines(job, unused))
-
-
-def _without_lines(job: FitOutRequest, pointers: Sequence[str]) -> FitOutRequest:
-    """The job without what it says of lines that it no longer has."""
-
-    def kept(at: str, entries: Sequence[T]) -> list[T]:
-        return [one for index, one in enumerate(entries) if f"{at}/{index}" not in pointers]
-
-    cables = replace(job.cables, in_work=kept("/cables/in_work", job.cables.in_work))
-    fuses = kept("/fuses_in_work", job.fuses_in_work)
-    return replace(job, cables=cables, fuses_in_work=fuses)
+        kept = [one for i, one in enumerate(job.parts) if f"/parts/{i}" not in unused]
+        return tried(replace(job, parts=kept))
 
 
 def judged(job: FitOutRequest) -> TriedJob | None:

@@ -1,7 +1,7 @@
 """The job with what its caller wants to be different."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeGuard
 
@@ -12,17 +12,18 @@ from sunhitch.codec import MalformedBody, NonFiniteError, decode_strict, encode,
 from sunhitch.pointers import get, put
 from sunhitch.texts import Text, sentence
 from sunhitch.texts.templates import Parameter
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, LineKind
-from sunhitch.types.revision import JobChange, WantedValue, WorkPart
+from sunhitch.types.fitout import FitOutRequest, LineKind, PartInWork, WorkPart
+from sunhitch.types.revision import JobChange, WantedValue
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.fitout.in_work import SITS_IN
+from sunhitch_service.engine.fitout.lost import lost_feet, replaced_at, without_lost
+from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.fitout.placement import MOST_PANELS
 
-from .at_hand import AT_HAND
 from .changes import told
-from .fixed_parts import lost_sizes, with_lines
-from .mounting import without_feet
-from .part_states import Parts, lies_within
-from .placing import with_more, without_panel
+from .fixed_parts import lost_in_lines
+from .part_states import Parts, lies_within, within_job
+from .placing import with_more
 from .search import TriedJob
 
 
@@ -52,18 +53,16 @@ def as_wanted(before: TriedJob, parts: Parts, left_out: int = 0) -> Wanted:
     ContradictionError
         A value that does not fit, or that changes what is fixed; nothing is left of the job.
     """
-    job = before.job
-    changed = _with_values(job, parts)
+    changed = _with_values(before.job, parts)
     _refuse_changed_parts(before, changed, parts)
     made = [
         _value_set(value)
         for value in parts.asked.values
         if not value.pointer.startswith("/placements/")
     ]
-    changed, lost = _without_lost(changed, parts)
-    changed, named = _without_named(changed, before.answer, parts)
+    changed, lost = _without_lost(changed, before, parts)
     changed, left_out = _with_added(changed, parts, left_out)
-    return Wanted(changed, [*made, *lost, *named], left_out)
+    return Wanted(changed, [*made, *lost], left_out)
 
 
 def partway(before: TriedJob, after: FitOutRequest, parts: Parts, share: float) -> Wanted:
@@ -150,41 +149,49 @@ def _asked_at(parts: Parts, pointer: str, code: str = "") -> str:
 
 def _refuse_changed_parts(standing: TriedJob, after: FitOutRequest, parts: Parts) -> None:
     """Refuse values that change what is fixed."""
-    faults, before = Faults(), standing.job
+    faults, before, states = Faults(), standing.job, parts.states
     places = {place.name: place for place in after.placements}
     held = {kind.name: kind.mounting for kind in after.panel_types}
-    fixed = parts.fixed_panels(before)
+    fixed = states.fixed_panels(before)
     for place in before.placements:
         if place.name in fixed and places.get(place.name) != place:
             _refuse(faults, parts, "/placements", place.name)
     for kind in before.panel_types:
         own = [place for place in before.placements if place.panel_type == kind.name]
         new = held.get(kind.name)
-        if not all(new is not None and parts.keeps_fixed(before, place, new) for place in own):
+        if not all(new is not None and states.keeps_fixed(before, place, new) for place in own):
             _refuse(faults, parts, "/panel_types", kind.name)
     for controller in before.controllers:
         if parts.is_fixed("controller", controller.name) and controller not in after.controllers:
             _refuse(faults, parts, "/controllers", controller.name)
     old, new = plain_data(before), plain_data(after)
-    for pointer, part in _fixed_values(standing.answer, parts):
+    for pointer, part in _fixed_values(standing, parts):
         if get(old, pointer) != get(new, pointer):
             _refuse(faults, parts, pointer, part)
     faults.raise_any()
 
 
-def _fixed_values(answer: FitOutAnswer, parts: Parts) -> Iterator[tuple[str, str]]:
+def _fixed_values(standing: TriedJob, parts: Parts) -> Iterator[tuple[str, str]]:
     """Where the job says what is fixed; of cables metal, and lengths of kinds that all lie."""
-    for part, pointers in _FIXED_AT.items():
-        if parts.is_fixed(part):
-            yield from ((pointer, part) for pointer in pointers)
-    lines = [(line.kind, line.line) for line in answer.wire_schedule]
-    lying = [one for one in lines if parts.is_fixed("cables", one[1])]
-    if lying:
-        yield "/cables/conductor", lying[0][1]
+    for part, line, pointer in _FIXED_AT:
+        if parts.is_fixed(part, line=line):
+            yield pointer, part
+    states = PartStates(standing.job.parts)
+    lying = {
+        (line.kind, line.line): [
+            one.state for one in states.lot("cable", line.kind, [line.device]).at_hand
+        ]
+        == ["fixed"]
+        for line in standing.answer.wire_schedule
+    }
+    for (_, number), lies in lying.items():
+        if lies:
+            yield "/cables/conductor", number
+            break
     for kind, pointer in _LENGTHS.items():
-        own = [one for one in lines if one[0] == kind]
-        if own and all(one in lying for one in own):
-            yield pointer, own[0][1]
+        own = [(number, lies) for (k, number), lies in lying.items() if k == kind]
+        if own and all(lies for _, lies in own):
+            yield pointer, own[0][0]
 
 
 _LENGTHS: dict[LineKind, str] = {
@@ -195,16 +202,18 @@ _LENGTHS: dict[LineKind, str] = {
 """Where the job says how long the cables of a kind are."""
 
 
-_FIXED_AT: dict[WorkPart, tuple[str, ...]] = {
-    "battery": ("/battery",),
-    "cables": ("/drawn", "/cables/conductor_at_hand", "/cables/in_work"),
-    "battery-fuse": ("/battery_fuse",),
-    "string-fuses": ("/connectors/string_fuse_a",),
-    "plugs": ("/connectors/plug_current_a", "/connectors/branch_current_a"),
-    "glands": ("/cables/gland_at_hand",),
-    "entry": ("/roof/cable_entry",),
-}
-"""Where the job says what may not change once it is fixed."""
+_FIXED_AT: tuple[tuple[WorkPart, LineKind | None, str], ...] = (
+    ("battery", None, "/battery"),
+    ("cable", None, "/drawn"),
+    ("cable", None, "/cables/conductor_at_hand"),
+    ("fuse", "controller-to-battery", "/battery_fuse"),
+    ("fuse", "pv-string", "/connectors/string_fuse_a"),
+    ("plug", None, "/connectors/plug_current_a"),
+    ("branch-connector", None, "/connectors/branch_current_a"),
+    ("gland", None, "/cables/gland_at_hand"),
+    ("entry", None, "/roof/cable_entry"),
+)
+"""Where the job says what may not change once all of a kind are fixed."""
 
 
 def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
@@ -212,81 +221,35 @@ def _refuse(faults: Faults, parts: Parts, within: str, name: str) -> None:
     faults.add(f"/values/{at}/pointer", "part-is-fixed", part=name)
 
 
-def _without_lost(job: FitOutRequest, parts: Parts) -> tuple[FitOutRequest, list[JobChange]]:
-    """The job without what is not available."""
-    lost = [p.name for p in job.placements if parts.state("panel", p.name) == "unavailable"]
-    gone = [c.name for c in job.controllers if parts.state("controller", c.name) == "unavailable"]
-    faults = Faults()
-    faults.add_if(len(lost) == len(job.placements) > 0, "/parts", "no-panel-left")
-    faults.add_if(len(gone) == len(job.controllers), "/parts", "no-controller-left")
-    _refuse_unreplaced(job, parts, faults)
-    faults.raise_any()
-    for name in lost:
-        job = without_panel(job, name)
-    made = [told("controller-lost", {"controller": name}, wanted=True) for name in gone]
-    job = replace(
-        job,
-        controllers=[one for one in job.controllers if one.name not in gone],
-        drawn=[one for one in job.drawn if one.controller not in gone],
-    )
-    for part, free in AT_HAND.items():
-        at_hand = free.at_hand(job)
-        if at_hand is not None and parts.state(part) == "unavailable":
-            job = free.freed(job)
-            made.append(told(free.code, at_hand, wanted=True))
-    return job, made
-
-
-def _without_named(
-    job: FitOutRequest, answer: FitOutAnswer, parts: Parts
+def _without_lost(
+    job: FitOutRequest, before: TriedJob, parts: Parts
 ) -> tuple[FitOutRequest, list[JobChange]]:
-    """The job without single cables, fuses and feet that are not available."""
-    named = [one for one in parts.asked.parts if one.name and one.state == "unavailable"]
-    own = Parts(replace(parts.asked, parts=named))
-    changed = with_lines(job, answer, own, ("unavailable",))
-    made = list(lost_sizes(job, changed, answer))
-    feet: dict[str, list[int]] = {}
-    for one in named:
-        if one.part == "feet" and one.name and one.number:
-            feet.setdefault(one.name, []).append(one.number)
-    placed = {place.name for place in job.placements}
-    for panel, numbers in feet.items():
-        if panel in placed:
-            changed = without_feet(changed, panel, numbers)
-            told_feet = ", ".join(map(str, sorted(numbers)))
-            made.append(told("feet-lost", {"panel": panel, "named": told_feet}, wanted=True))
-    return changed, made
+    """The job without what is not available, and without its states."""
+    news = [one for one in before.news if not _is_replaced(job, one, parts)]
+    job = replace(job, parts=[*job.parts, *news])
+    with within_job():
+        changed = without_lost(job)
+    names = [one.name for one in changed.controllers]
+    gone = [one.name for one in job.controllers if one.name not in names]
+    made = [told("controller-lost", {"controller": name}, wanted=True) for name in gone]
+    made += lost_in_lines(news, before.answer)
+    for panel, numbers in lost_feet(job).items():
+        named = ", ".join(map(str, numbers))
+        made.append(told("feet-lost", {"panel": panel, "named": named}, wanted=True))
+    there = {*names, *(p.name for p in changed.placements), *(k.name for k in job.panel_types)}
+    left = [one for one in changed.parts if one.part in SITS_IN or _is_left(one, there)]
+    return replace(changed, parts=left), made
 
 
-def _refuse_unreplaced(job: FitOutRequest, parts: Parts, faults: Faults) -> None:
-    """Refuse that something is not available where nothing says what takes its place."""
-    for index, one in enumerate(parts.asked.parts):
-        by_name = one.part in ("cables", "fuse") and one.name
-        if one.state != "unavailable" or one.part in ("panel", "controller") or by_name:
-            continue
-        if one.number is not None:
-            continue
-        if one.part in AT_HAND and AT_HAND[one.part].at_hand(job) is not None:
-            continue
-        kinds = [kind.name for kind in job.panel_types]
-        at = kinds.index(one.name) if one.name in kinds else 0
-        place = _REPLACED_AT[one.part].format(at=at)
-        faults.add_if(
-            parts.wanted_at(place) is None,
-            f"/parts/{index}/state",
-            "say-what-replaces",
-            place=place,
-        )
+def _is_left(one: PartInWork, there: Container[str | None]) -> bool:
+    """Whether anything is said of a panel, a foot or a controller that is there."""
+    return one.state in ("fixed", "owned") and (one.name is None or one.name in there)
 
 
-_REPLACED_AT: dict[WorkPart, str] = {
-    "feet": "/panel_types/{at}/mounting",
-    "battery": "/battery",
-    "plugs": "/connectors",
-    "fuse": "/fuses_in_work",
-    "entry": "/roof/cable_entry",
-    **{part: free.pointer for part, free in AT_HAND.items()},
-}
+def _is_replaced(job: FitOutRequest, one: PartInWork, parts: Parts) -> bool:
+    """Whether the caller says what takes the place of a part that is gone."""
+    place = replaced_at(job, one)
+    return place is not None and parts.wanted_at(place) is not None
 
 
 def _with_added(job: FitOutRequest, parts: Parts, left_out: int) -> tuple[FitOutRequest, int]:
@@ -300,7 +263,7 @@ def _with_added(job: FitOutRequest, parts: Parts, left_out: int) -> tuple[FitOut
     kinds = [kind for kind in parts.asked.job.panel_types if kind.name not in known]
     whole = replace(job, panel_types=[*job.panel_types, *kinds], drawn=[])
     names = [place.name for place in job.placements]
-    fixed = parts.fixed_panels(job)
+    fixed = parts.states.fixed_panels(job)
     too_many = len(names) + wanted.total() - MOST_PANELS
     for missing in range(max(left_out, too_many), wanted.total()):
         fewer = _fewer(wanted, missing)

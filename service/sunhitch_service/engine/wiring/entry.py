@@ -49,6 +49,12 @@ def gland_for(diameter_mm: float) -> Gland | None:
     return next(sealing, None)
 
 
+def sized_gland(size: GlandSize, cables_mm: list[float]) -> Gland:
+    """The gland of a size around cables of such outside diameters [mm]."""
+    found = next(each for each in _glands() if each.size == size)
+    return msgspec.structs.replace(found, cables_mm=cables_mm)
+
+
 def cable_entry(request: EntryRequest) -> EntryAnswer:
     """How cables pass the roof or a wall, each in a gland of its own.
 
@@ -143,7 +149,7 @@ def entry_checks(request: EntryRequest, answer: EntryAnswer) -> list[Check]:
 
 
 def _at_hand(request: EntryRequest, size: GlandSize) -> Check:
-    gland = next(each for each in _glands() if each.size == size)
+    gland = sized_gland(size, request.cable_diameters_mm)
     thinnest, thickest = min(request.cable_diameters_mm), max(request.cable_diameters_mm)
     fitting = [found.size for each in request.cable_diameters_mm if (found := gland_for(each))]
     told = rule(

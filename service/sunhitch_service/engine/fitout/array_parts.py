@@ -1,0 +1,221 @@
+"""String fuses, plugs and branch connectors of the wiring, as they are there or can be had."""
+
+from collections.abc import Iterable, Sequence
+from functools import cache
+
+from msgspec.structs import replace
+
+from sunhitch.texts import statement
+from sunhitch.types.array import (
+    ArrangedString,
+    ArrayConfigurationAnswer,
+    ControllerArray,
+    HarnessItem,
+)
+from sunhitch.types.check import Check
+from sunhitch.types.parts import rated
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.checks import verdict_of
+from sunhitch_service.engine.circuit.devices import device_listed, families
+from sunhitch_service.engine.circuit.string_fuse import string_fuse
+from sunhitch_service.engine.controller.settings import backfeed_a
+from sunhitch_service.engine.rules.connectors import branch_connector_current, connector_current
+from sunhitch_service.engine.rules.controllers import maximum_current_a
+from sunhitch_service.engine.rules.limits import limit
+from sunhitch_service.engine.rules.parts import part_available
+from sunhitch_service.engine.rules.strings import StringFuse, fuse_rating_check
+from sunhitch_service.engine.rules.weakest import weakest_rating
+
+from .in_work import ratings_beside, words_of
+from .job import Job
+from .part_states import Lot, PartStates, Taken, rating_of
+
+_FUSE_CODES = ("string-fuse-rating", "device-listed")
+
+
+def as_in_work(job: Job, answer: ArrayConfigurationAnswer) -> ArrayConfigurationAnswer:
+    """Wirings of which the first has the parts that are there, judged as they are.
+
+    Parameters
+    ----------
+    job : Job
+        With what is fixed, owned and unavailable.
+    answer : ArrayConfigurationAnswer
+        Wirings by the rules alone.
+    """
+    if not any(one.part in ("fuse", "plug", "branch-connector") for one in job.request.parts):
+        return answer
+    best, *others = answer.arrangements
+    arrays: list[ControllerArray] = []
+    own: list[Check] = []
+    harness, checks, whole = best.harness, best.checks, answer.checks
+    for array in best.arrays:
+        built = _BuiltArray(job, array, harness)
+        arrays.append(built.fused())
+        harness = built.branched()
+        checks, whole = built.without_replaced(checks), built.without_replaced(whole)
+        own += built.checks
+    checks = [*checks, *own]
+    best = replace(best, arrays=arrays, harness=harness, checks=checks, verdict=verdict_of(checks))
+    return replace(answer, arrangements=[best, *others], checks=[*whole, *own])
+
+
+def controller_of(check: Check) -> str:
+    """The controller that a check of the wiring is about."""
+    return str(getattr(check.subject, "parameters", {}).get("controller", check.subject))
+
+
+def string_lot(states: PartStates, array: ControllerArray, number: int) -> Lot:
+    """What is said of the fuse of a string, counted from 1."""
+    alone = len(array.strings) == 1
+    names = [*array.strings[number - 1].panels, array.controller]
+    return states.lot("fuse", "pv-output" if alone else "pv-string", names)
+
+
+def branch_lot(states: PartStates, array: ControllerArray) -> Lot:
+    """What is said of the branch connectors of an array."""
+    panels = [panel for string in array.strings for panel in string.panels]
+    return states.lot("branch-connector", "pv-output", [array.controller, *panels])
+
+
+@cache
+def _fuse_sizes_a() -> list[float]:
+    """Every rating in which photovoltaic fuses come, rising."""
+    made = (each for each in families() if each.for_pv and each.device == "fuse")
+    return sorted({size for each in made for size in each.sizes_a})
+
+
+def _key(item: HarnessItem, rating_a: float) -> str:
+    *kind, _ = item.part_key.split(":")
+    return ":".join((*kind, rated(rating_a, "a")))
+
+
+class _BuiltArray:
+    """One array with its own parts, and the checks on them.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    array : ControllerArray
+        By the rules alone.
+    harness : list of HarnessItem
+        Parts of all arrays.
+    """
+
+    def __init__(self, job: Job, array: ControllerArray, harness: list[HarnessItem]) -> None:
+        self._job, self._array, self._harness = job, array, harness
+        self._states = PartStates(job.request.parts)
+        given = job.request.connectors
+        self._plug_a = given.plug_current_a or limit("plug-current")
+        self._branch_a = given.branch_current_a or limit("branch-current")
+        self._replaced: set[tuple[str, str]] = set()
+        self.checks: list[Check] = []
+
+    def without_replaced(self, checks: Iterable[Check]) -> list[Check]:
+        """Checks of the array part without those that were judged anew."""
+        return [one for one in checks if (one.code, str(one.subject)) not in self._replaced]
+
+    def _subject(self, number: int) -> str:
+        name = self._array.controller
+        if len(self._array.strings) == 1:
+            return name
+        return statement("string-of-array", controller=name, number=number)
+
+    def fused(self) -> ControllerArray:
+        """The array with its fuses, and with plugs judged."""
+        numbered = list(enumerate(self._array.strings, start=1))
+        strings = [replace(each, fuse_a=self._fuse_a(n, each)) for n, each in numbered]
+        plugs = [self._plug(number) for number, _ in numbered]
+        self._judge_plugs(plugs)
+        return replace(self._array, strings=strings)
+
+    def _fuse_a(self, number: int, string: ArrangedString) -> float | None:
+        lot = string_lot(self._states, self._array, number)
+
+        def fits(rating_a: float | None) -> bool:
+            told = fuse_rating_check(self._found(string, rating_a), self._job.request.rules)
+            return rating_a is not None and told.verdict != "fail"
+
+        taken = lot.taken(rating_of, string.fuse_a, _fuse_sizes_a(), fits)
+        self._judge_fuse(number, string, taken)
+        return taken.value
+
+    def _judge_fuse(self, number: int, string: ArrangedString, taken: Taken[float | None]) -> None:
+        subject, rating_a = self._subject(number), taken.value
+        if taken.missing and rating_a is not None:
+            self.checks.append(part_available("fuse", subject, words_of(rating_a)))
+        elif rating_a is not None and (taken.there or rating_a != string.fuse_a):
+            rules = self._job.request.rules
+            self._replaced |= {(code, str(subject)) for code in _FUSE_CODES}
+            self.checks += [
+                fuse_rating_check(self._found(string, rating_a), rules, subject),
+                device_listed(rating_a, True, None, subject),
+            ]
+
+    def _found(self, string: ArrangedString, rating_a: float | None) -> StringFuse:
+        request, array = self._job.request, self._array
+        plates = (self._job.type_of(name).panel.electrical for name in string.panels)
+        controller = self._job.controller(array.controller)
+        plugged_a = array.removable.i_sc_a if array.removable else 0.0
+        return string_fuse(
+            string.i_sc_a,
+            array.i_sc_a + plugged_a - string.i_sc_a,
+            weakest_rating(plate.max_series_fuse_a for plate in plates),
+            request.rules,
+            backfeed_a(controller, request.battery, Assumptions()),
+            rating_a,
+        )
+
+    def _plug(self, number: int) -> Taken[float]:
+        """Rating of a string's plugs; none where nothing is said of them."""
+        string, alone = self._array.strings[number - 1], len(self._array.strings) == 1
+        names = [*string.panels, self._array.controller]
+        lot = self._states.lot("plug", "pv-output" if alone else "pv-string", names)
+        needed_a = maximum_current_a(string.i_sc_a)
+        return lot.taken(
+            rating_of, self._plug_a, ratings_beside(self._plug_a), lambda one: one >= needed_a
+        )
+
+    def _judge_plugs(self, plugs: Sequence[Taken[float]]) -> None:
+        """The string whose plugs are used most, if anything is said of them."""
+        usual_a, array = self._plug_a, self._array
+        if all(one == Taken(usual_a) for one in plugs):
+            return
+        used = [
+            (maximum_current_a(string.i_sc_a) / taken.value, number, taken)
+            for number, (string, taken) in enumerate(zip(array.strings, plugs, strict=True), 1)
+        ]
+        _, number, taken = max(used, key=lambda each: each[0])
+        rating_a = taken.value
+        strong_a = maximum_current_a(array.strings[number - 1].i_sc_a)
+        numbers = range(1, len(plugs) + 1)
+        self._replaced |= {("connector-current", str(self._subject(n))) for n in numbers}
+        subject = self._subject(number)
+        self.checks.append(connector_current(subject, strong_a, rating_a, given=True))
+        if any(one.missing for one in plugs):
+            self.checks.append(part_available("plug", subject, words_of(usual_a)))
+
+    def branched(self) -> list[HarnessItem]:
+        """The parts of all arrays, with the branch connectors of this one."""
+        array, name = self._array, self._array.controller
+        lot = branch_lot(self._states, array)
+        if len(array.strings) < 2 or not lot.entries:
+            return self._harness
+        usual_a, needed_a = self._branch_a, maximum_current_a(array.i_sc_a)
+        taken = lot.taken(rating_of, usual_a, ratings_beside(usual_a), lambda one: one >= needed_a)
+        rating_a = taken.value
+        if taken.missing:
+            self.checks.append(part_available("branch-connector", name, words_of(usual_a)))
+        self._replaced.add(("branch-connector-current", name))
+        strongest_a = max(string.i_sc_a for string in array.strings)
+        least_a = min(rating_a, self._plug_a)
+        self.checks.append(
+            branch_connector_current(name, array.i_sc_a, strongest_a, least_a, given=True)
+        )
+        return [
+            replace(item, rating_a=rating_a, part_key=_key(item, rating_a))
+            if (item.kind, item.controller) == ("branch-connector", name)
+            else item
+            for item in self._harness
+        ]
