@@ -50,7 +50,7 @@ def as_in_work(job: Job, answer: ArrayConfigurationAnswer) -> ArrayConfiguration
     own: list[Check] = []
     harness, checks, whole = best.harness, best.checks, answer.checks
     for array in best.arrays:
-        built = _BuiltArray(job, array, harness)
+        built = _ArrayInWork(job, array, harness)
         arrays.append(built.fused())
         harness = built.branched()
         checks, whole = built.without_replaced(checks), built.without_replaced(whole)
@@ -90,7 +90,7 @@ def _key(item: HarnessItem, rating_a: float) -> str:
     return ":".join((*kind, rated(rating_a, "a")))
 
 
-class _BuiltArray:
+class _ArrayInWork:
     """One array with its own parts, and the checks on them.
 
     Parameters

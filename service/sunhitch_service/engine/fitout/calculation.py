@@ -145,13 +145,11 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
     answers = check_mounts(job, roof.laid, assumptions)
     protected = protect(job, best, lines)
-    lines, bond, fuses = protected.lines, protected.bond, protected.fuses
+    lines = protected.lines
     switches, entry = disconnects(job.request, lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
-    hot_c = array.hot_cell_c
-    build = Build(
-        job, best, roof.summary, lines, bond, fuses, switches.listed, entry, mounts, hot_c
-    )
+    made = protected.bond, protected.fuses, switches.listed, entry, mounts, array.hot_cell_c
+    build = Build(job, best, roof.summary, lines, *made)
     checks = [
         *(_settled(check, best) for check in array.checks),
         *_of_cables(lines),
@@ -163,14 +161,13 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         *_of_mounts(answers, job.given.detail),
     ]
     known.merge(assumptions.listed(), roof.translate)
-    verdict, noted = verdict_of(checks), notes(lines)
-    parts, steps, cost = _work(build, known)
+    noted, (parts, steps, cost) = notes(lines), _work(build, known)
     wired = [check for one in array.arrangements for check in one.checks]
     told = keys_of(wired, switches.listed, noted)
     return FitOutAnswer(
         **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,
-        summary=sentences(build, verdict, checks),
+        summary=sentences(build, verdict_of(checks), checks),
         candidates=[],
         array_power_w=sum(part.p_mp_w for part in best.arrays),
         configurations=array.arrangements,
