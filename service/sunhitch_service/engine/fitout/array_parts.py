@@ -91,17 +91,7 @@ def _key(item: HarnessItem, rating_a: float) -> str:
 
 
 class _ArrayInWork:
-    """One array with its own parts, and the checks on them.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    array : ControllerArray
-        By the rules alone.
-    harness : list of HarnessItem
-        Parts of all arrays.
-    """
+    """One array with its own parts, and the checks on them."""
 
     def __init__(self, job: Job, array: ControllerArray, harness: list[HarnessItem]) -> None:
         self._job, self._array, self._harness = job, array, harness

@@ -315,7 +315,7 @@ def _string_fuses(
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
                 fuse = _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
-                there = string_lot(PartStates(job.request.parts), array, number).holds(
+                there = string_lot(PartStates(job.request.parts), array, number).has_rating(
                     string.fuse_a
                 )
                 yield own, msgspec.structs.replace(fuse, at_hand=there)

@@ -48,7 +48,7 @@ class Lot:
         settled = next((one for one in self.entries if one.state in ("fixed", "planned")), None)
         return [settled] if settled and settled.state == "fixed" else self.of("owned")
 
-    def holds(self, rating_a: float | None) -> bool:
+    def has_rating(self, rating_a: float | None) -> bool:
         """Whether a part of a rating is there."""
         return any(one.rating_a == rating_a for one in self.at_hand)
 
