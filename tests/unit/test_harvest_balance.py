@@ -430,7 +430,7 @@ def test_headings_are_variants_of_their_own_only_where_there_are_several() -> No
 
 
 def test_an_alternative_keeps_what_it_does_not_change() -> None:
-    """Each field given alone: it and its pointer change, all others stay."""
+    """Each member given alone: it and its pointer change, all others stay."""
     other = msgspec.structs.replace(study().battery, capacity_ah=20.0)
     fields = {
         "panel_types": [PanelType(name="sheet", panel=panel("full-cell-2-diodes"))],
@@ -442,23 +442,22 @@ def test_an_alternative_keeps_what_it_does_not_change() -> None:
         "battery_use": BatteryUse(start_state_fraction=0.4),
         "construction": "diode-every-2-cells",
     }
-    pointers = {
-        "panel_types": ("panels_at", "/compare/0"),
-        "arrays": ("arrays_at", "/compare/0/arrays"),
-        "mounting_heat": ("mounting_at", "/compare/0/mounting_heat"),
-        "battery": ("battery_at", "/compare/0"),
-        "battery_use": ("battery_at", "/compare/0"),
-    }
     for field, value in fields.items():
-        change = HarvestAlternative(name="other", **{field: value})
-        given, own = variants(asked(compare=[change]))
-        name = "stances" if field == "parking" else field
-        wanted = stances(value) if field == "parking" else value
-        wanted = tuple(wanted) if isinstance(wanted, list) else wanted
-        due = replace(given, name="other", **{name: wanted})
-        if field in pointers:
-            due = replace(due, **dict([pointers[field]]))
-        assert own == due, field
+        given, own = variants(asked(compare=[HarvestAlternative(name="other", **{field: value})]))
+        wanted = {} if field == "construction" else {field: value}
+        assert own.request == msgspec.structs.replace(given.request, **wanted), field
+        assert own.stances == (stances(value) if field == "parking" else given.stances)
+        assert own.other.construction == (value if field == "construction" else None)
+        for member in ("panel_types", "arrays", "mounting_heat"):
+            there = f"/compare/0/{member}" if member == field else f"/{member}"
+            assert (given.pointer(member), own.pointer(member)) == (f"/{member}", there)
+        assert (given.name, own.name) == ("as given", "other")
+        settled = settle(given.request)
+        plan_of(settled, own)
+        told = {note.field.removeprefix("/compare/0") for note in settled.notes.listed()}
+        there = {note.field for note in settled.notes.listed()}
+        assert any(one.startswith("/battery") for one in told)
+        assert any(one.startswith("/battery") for one in there) == (not field.startswith("battery"))
 
 
 def compared(*scales: float, **changes: object) -> list[HarvestComparison]:

@@ -49,8 +49,8 @@ def comparison(found: list[HarvestOutcome]) -> list[HarvestComparison]:
 
 def _parts(variant: HarvestVariant) -> list[_Part]:
     """What a variant is built of and has a price."""
-    controllers = (array.controller for array in variant.arrays)
-    return [*variant.wired_types, *controllers, variant.battery]
+    controllers = (array.controller for array in variant.request.arrays)
+    return [*variant.wired_types, *controllers, variant.request.battery]
 
 
 def _price(part: _Part) -> float | None:
@@ -101,8 +101,8 @@ def _line(
         rank=1,
         name=own.name,
         panel_power_w=own.panel_power_w,
-        price=None if price is None else price + own.other_price,
-        mass_kg=None if mass_kg is None else mass_kg + own.other_mass_kg,
+        price=None if price is None else price + own.other.other_price,
+        mass_kg=None if mass_kg is None else mass_kg + own.other.other_mass_kg,
         beaten_by="",
         available_wh=one.available_wh,
         charged_wh=one.charged_wh,

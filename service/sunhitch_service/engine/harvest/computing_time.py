@@ -2,12 +2,13 @@
 
 from sunhitch.types.harvest import (
     ClearSkyWeather,
-    HarvestArray,
     HarvestRequest,
     Parking,
     TreeCrown,
     WeatherSeries,
 )
+
+from .alternatives import changed
 
 _SETTLING_MS, _PER_STEP_MS = 12.0, 0.004
 _PER_STANCE_MS = 25.0
@@ -50,13 +51,13 @@ def expected_ms(request: HarvestRequest) -> float | None:
     years = [_steps(request.weather), *map(_steps, request.other_years)]
     own = _headings(request.parking)
     light = own * sum(_light_ms(request, steps) for steps in years)
-    wirings = own * sum(_wiring_ms(request, request.arrays, steps) for steps in years)
+    wirings = own * sum(_wiring_ms(request, steps) for steps in years)
     for other in request.compare:
-        turns = _headings(other.parking) if other.parking else own
-        wirings += turns * _wiring_ms(request, other.arrays or request.arrays, years[0])
+        asked = changed(request, other)
+        turns = _headings(asked.parking)
+        wirings += turns * _wiring_ms(asked, years[0])
         if other.parking or other.construction or other.panel_types or other.placements:
-            panels = len(other.placements or request.placements)
-            light += turns * _light_ms(request, years[0], panels)
+            light += turns * _light_ms(asked, years[0])
     outcomes = 1 + len(request.compare) + (own if own > 1 else 0)
     steps = years[0] * outcomes + sum(years[1:])
     settling = _SETTLING_MS + _PER_STEP_MS * sum(years) + _STATE_MS * steps
@@ -76,8 +77,8 @@ def job_states(request: HarvestRequest) -> int:
     request : HarvestRequest
         Of the study.
     """
-    arrays = [request.arrays, *(other.arrays or request.arrays for other in request.compare)]
-    by_wiring = sum(_wiring_ms(request, own, 1) for own in arrays)
+    asked = [request, *(changed(request, other) for other in request.compare)]
+    by_wiring = sum(_wiring_ms(own, 1) for own in asked)
     by_step = _light_ms(request, 1) - _light_ms(request, 0) + by_wiring
     return int(min(max(_JOB_MS / (_DAY_AND_NIGHT * by_step), _FEWEST), _MOST))
 
@@ -96,10 +97,9 @@ def _headings(parking: Parking) -> int:
     return parking.spread or max(1, len(parking.headings))
 
 
-def _light_ms(request: HarvestRequest, steps: int, panels: int | None = None) -> float:
-    """Light on every cell of so many panels while the vehicle stands in one way."""
-    panels = len(request.placements) if panels is None else panels
-    trees = _trees(request)
+def _light_ms(request: HarvestRequest, steps: int) -> float:
+    """Light on every cell while the vehicle stands in one way."""
+    panels, trees = len(request.placements), _trees(request)
     things = len(request.shade) + len(request.roof.obstacles) + trees * (trees - 1)
     return (
         _PER_STANCE_MS
@@ -108,9 +108,9 @@ def _light_ms(request: HarvestRequest, steps: int, panels: int | None = None) ->
     )
 
 
-def _wiring_ms(request: HarvestRequest, arrays: list[HarvestArray], steps: int) -> float:
+def _wiring_ms(request: HarvestRequest, steps: int) -> float:
     """Power of the arrays: the more shadows, the fewer states are alike."""
     things = min(_ALL_DIFFERENT, len(request.shade) + len(request.roof.obstacles))
-    strings = [string for array in arrays for string in array.wiring.strings]
+    strings = [string for array in request.arrays for string in array.wiring.strings]
     by_panel = sum(map(len, strings)) * (_PER_STEP_AND_PANEL_MS + _AND_THING_MS * things)
     return steps * (by_panel + _PER_STEP_AND_STRING_MS * len(strings))

@@ -137,23 +137,17 @@ def plan_of(study: HarvestStudy, variant: HarvestVariant) -> VariantPlan:
     variant : HarvestVariant
         To be studied.
     """
-    own = Assumptions()
-    drawn_w = sum(array.tracker.own_draw_w for array in variant.arrays)
-    battery = battery_model(variant.battery, variant.battery_use, own, drawn_w)
-    study.notes.merge(own.listed(), variant.battery_at.__add__)
-    panels = modules(study, variant)
+    own, asked, other = Assumptions(), variant.request, variant.other
+    drawn_w = sum(array.tracker.own_draw_w for array in asked.arrays)
+    battery = battery_model(asked.battery, asked.battery_use, own, drawn_w)
+    at = variant.at if other.battery or other.battery_use else ""
+    study.notes.merge(own.listed(), at.__add__)
+    panels, arrays_at = modules(study, variant), variant.pointer("arrays")
     chargers = [
-        charger(
-            array,
-            f"{variant.arrays_at}/{k}",
-            panels,
-            battery.working_v,
-            study.aged,
-            study.notes,
-        )
-        for k, array in enumerate(variant.arrays)
+        charger(array, f"{arrays_at}/{k}", panels, battery.working_v, study.aged, study.notes)
+        for k, array in enumerate(asked.arrays)
     ]
-    mounting = settled_heat(variant.mounting_heat, variant.mounting_at, study.notes)
+    mounting = settled_heat(asked.mounting_heat, variant.pointer("mounting_heat"), study.notes)
     wiring = VariantControllers(mounting, tuple(chargers))
     return VariantPlan(variant, tuple(panels), wiring, battery)
 
@@ -197,7 +191,7 @@ def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:
     groups: dict[tuple[bytes, Stance], list[int]] = defaultdict(list)
     for k, plan in enumerate(plans):
         own = plan.variant
-        panels = msgspec.msgpack.encode((own.construction, own.wired, own.wired_types))
+        panels = msgspec.msgpack.encode((own.other.construction, own.wired, own.wired_types))
         for stance, _ in own.stances:
             groups[panels, stance].append(k)
     for (_, stance), members in groups.items():

@@ -4,15 +4,12 @@ from dataclasses import dataclass, replace
 
 from sunhitch.texts import statement
 from sunhitch.types.harvest import (
-    BatteryUse,
     HarvestAlternative,
-    HarvestArray,
     HarvestRequest,
     Parking,
 )
-from sunhitch.types.panel import ConstructionName, PanelType
+from sunhitch.types.panel import PanelType
 from sunhitch.types.roof import Obstacle, PlacedPanel, RoofPanelType
-from sunhitch.types.system import Battery, PanelMountingHeat
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.presets import ResolvedPanel, rebuilt, resolve_panel
 from sunhitch_service.engine.roof.panels import Laid, lay
@@ -20,6 +17,7 @@ from sunhitch_service.engine.shadow.cells import CellRaster, cell_raster
 from sunhitch_service.engine.shadow.objects import Solid, solids
 from sunhitch_service.engine.shadow.planes import RoofFrame, Stance, roof_frame
 
+from .alternatives import changed
 from .practice import PRACTICE
 from .validate import validate
 from .weather import WeatherSteps, conditions, on_the_road
@@ -59,60 +57,36 @@ class HarvestVariant:
     ----------
     name : str
         For the comparison.
-    panel_types : tuple of PanelType
-        Types of panel.
-    placements : tuple of PlacedPanel
-        Panels at their places.
-    panels_at : str
-        JSON Pointer of what holds `panel_types`.
+    request : HarvestRequest
+        The study, with what it changes.
+    other : HarvestAlternative
+        What that is; nothing in the request itself.
+    at : str
+        JSON Pointer of it; empty for the request itself.
     stances : tuple of (Stance, float)
         How the vehicle stands, with weights that add up to 1.
-    arrays : tuple of HarvestArray
-        Controllers with their panels.
-    arrays_at : str
-        JSON Pointer of these.
-    construction : str or None
-        In place of the panels' own.
-    mounting_heat : PanelMountingHeat
-        How panels shed heat.
-    mounting_at : str
-        JSON Pointer of that.
-    battery : Battery
-        Battery bank.
-    battery_use : BatteryUse
-        Its limits and reserve.
-    battery_at : str
-        JSON Pointer of what holds these; empty for the request.
-    other_price, other_mass_kg : float
-        Of what else it takes, [1] and [kg].
     """
 
     name: str
-    panel_types: tuple[PanelType, ...]
-    placements: tuple[PlacedPanel, ...]
-    panels_at: str
+    request: HarvestRequest
+    other: HarvestAlternative
+    at: str
     stances: tuple[tuple[Stance, float], ...]
-    arrays: tuple[HarvestArray, ...]
-    arrays_at: str
-    construction: ConstructionName | None
-    mounting_heat: PanelMountingHeat
-    mounting_at: str
-    battery: Battery
-    battery_use: BatteryUse
-    battery_at: str
-    other_price: float = 0.0
-    other_mass_kg: float = 0.0
+
+    def pointer(self, member: str) -> str:
+        """JSON Pointer of a member that it may change."""
+        return f"{self.at}/{member}" if getattr(self.other, member) else f"/{member}"
 
     @property
     def wired(self) -> list[PlacedPanel]:
         """Panels that some controller uses."""
-        used = {n for a in self.arrays for string in a.wiring.strings for n in string}
-        return [p for p in self.placements if p.name in used]
+        used = {n for a in self.request.arrays for string in a.wiring.strings for n in string}
+        return [p for p in self.request.placements if p.name in used]
 
     @property
     def wired_types(self) -> list[PanelType]:
         """Their types."""
-        kinds = {kind.name: kind for kind in self.panel_types}
+        kinds = {kind.name: kind for kind in self.request.panel_types}
         return [kinds[p.panel_type] for p in self.wired]
 
     @property
@@ -251,53 +225,20 @@ def variants(request: HarvestRequest) -> list[HarvestVariant]:
     list of HarvestVariant
         The request itself first.
     """
-    given = HarvestVariant(
-        name=AS_GIVEN,
-        panel_types=tuple(request.panel_types),
-        placements=tuple(request.placements),
-        panels_at="",
-        stances=stances(request.parking),
-        arrays=tuple(request.arrays),
-        arrays_at="/arrays",
-        construction=None,
-        mounting_heat=request.mounting_heat,
-        mounting_at="/mounting_heat",
-        battery=request.battery,
-        battery_use=request.battery_use,
-        battery_at="",
-    )
-    headings = given.stances if len(given.stances) > 1 else ()
-    return [
-        given,
-        *(
+    nothing = HarvestAlternative(name=AS_GIVEN)
+    given = HarvestVariant(AS_GIVEN, request, nothing, "", stances(request.parking))
+    found = [given]
+    if len(given.stances) > 1:
+        found += [
             replace(
                 given, name=statement("heading", heading_deg=s.heading_deg), stances=((s, 1.0),)
             )
-            for s, _ in headings
-        ),
-        *(_alternative(given, other, k) for k, other in enumerate(request.compare)),
-    ]
-
-
-def _alternative(given: HarvestVariant, other: HarvestAlternative, number: int) -> HarvestVariant:
-    at = f"/compare/{number}"
-    return HarvestVariant(
-        name=other.name,
-        panel_types=tuple(other.panel_types) or given.panel_types,
-        placements=tuple(other.placements) or given.placements,
-        panels_at=at if other.panel_types else given.panels_at,
-        stances=stances(other.parking) if other.parking else given.stances,
-        arrays=tuple(other.arrays) or given.arrays,
-        arrays_at=f"{at}/arrays" if other.arrays else given.arrays_at,
-        construction=other.construction,
-        mounting_heat=other.mounting_heat or given.mounting_heat,
-        mounting_at=f"{at}/mounting_heat" if other.mounting_heat else given.mounting_at,
-        battery=other.battery or given.battery,
-        battery_use=other.battery_use or given.battery_use,
-        battery_at=at if other.battery or other.battery_use else given.battery_at,
-        other_price=other.other_price,
-        other_mass_kg=other.other_mass_kg,
-    )
+            for s, _ in given.stances
+        ]
+    for number, other in enumerate(request.compare):
+        own, at = changed(request, other), f"/compare/{number}"
+        found.append(HarvestVariant(other.name, own, other, at, stances(own.parking)))
+    return found
 
 
 def stances(parking: Parking) -> tuple[tuple[Stance, float], ...]:
@@ -328,15 +269,18 @@ def modules(study: HarvestStudy, variant: HarvestVariant) -> list[Module]:
     list of Module
         With rasters of cells.
     """
-    types, placed = variant.panel_types, variant.wired
+    types, placed = variant.request.panel_types, variant.wired
     kinds = [
         RoofPanelType(name=t.name, body=t.panel.body, p_mp_w=t.panel.electrical.p_mp_w)
         for t in types
         if t.panel.body is not None
     ]
-    pointers = {t.name: f"{variant.panels_at}/panel_types/{k}/panel" for k, t in enumerate(types)}
+    at = variant.pointer("panel_types")
+    pointers = {t.name: f"{at}/{k}/panel" for k, t in enumerate(types)}
     resolved = {
-        t.name: resolve_panel(rebuilt(t.panel, variant.construction), study.notes, pointers[t.name])
+        t.name: resolve_panel(
+            rebuilt(t.panel, variant.other.construction), study.notes, pointers[t.name]
+        )
         for t in types
     }
     found: list[Module] = []

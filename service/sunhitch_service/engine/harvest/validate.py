@@ -3,8 +3,6 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-import msgspec
-
 from sunhitch.types.harvest import (
     MOST_STEPS,
     Box,
@@ -25,20 +23,11 @@ from sunhitch_service.engine.roof.contradictions import placed_faults, roof_faul
 from sunhitch_service.engine.shade.validate import blocking_faults, raster_faults
 from sunhitch_service.engine.shadow.pieces import MOST_VEILS
 
+from .alternatives import MEMBERS, changed
 from .weather import clock_of
 
 MOST_WORK = 600_000
 """Steps × headings × (1 + alternatives and other years)."""
-_CHANGES = (
-    "panel_types",
-    "placements",
-    "arrays",
-    "construction",
-    "parking",
-    "mounting_heat",
-    "battery",
-    "battery_use",
-)
 
 
 def validate(request: HarvestRequest) -> None:
@@ -56,18 +45,11 @@ def validate(request: HarvestRequest) -> None:
     """
     faults = Faults()
     _name_faults(request, faults)
-    given = HarvestAlternative(
-        name="given",
-        panel_types=request.panel_types,
-        placements=request.placements,
-        arrays=request.arrays,
-    )
     _panel_type_faults(request.panel_types, "/panel_types", faults)
-    _array_faults(given, given, "/arrays", faults)
+    _array_faults(request, "/arrays", faults)
     _parking_faults(request.parking, "/parking", faults)
     for index, other in enumerate(request.compare):
-        at = f"/compare/{index}"
-        _alternative_faults(other, given, at, faults)
+        _alternative_faults(request, other, f"/compare/{index}", faults)
     roof_faults(request.roof, faults)
     _shade_faults(request, faults)
     soiled = request.soiling is not None
@@ -97,29 +79,24 @@ def _name_faults(request: HarvestRequest, faults: Faults) -> None:
 
 
 def _alternative_faults(
-    other: HarvestAlternative, given: HarvestAlternative, at: str, faults: Faults
+    request: HarvestRequest, other: HarvestAlternative, at: str, faults: Faults
 ) -> None:
-    changed = msgspec.structs.asdict(other)
-    faults.add_if(
-        not any(changed[field] for field in _CHANGES),
-        at,
-        "nothing-changed",
-    )
-    types = other.panel_types or given.panel_types
+    asked, members = changed(request, other), (*MEMBERS, "construction")
+    faults.add_if(not any(getattr(other, own) for own in members), at, "nothing-changed")
     _panel_type_faults(other.panel_types, f"{at}/panel_types", faults)
-    placed, place = other.placements or given.placements, f"{at}/placements"
     if other.panel_types or other.placements:
-        placed_faults(placed, dict.fromkeys(kind.name for kind in types), faults, place)
-    wired = {n for array in given.arrays for string in array.wiring.strings for n in string}
-    missing = sorted(wired - {panel.name for panel in placed})
+        kinds = dict.fromkeys(kind.name for kind in asked.panel_types)
+        placed_faults(asked.placements, kinds, faults, f"{at}/placements")
+    wired = {n for array in request.arrays for string in array.wiring.strings for n in string}
+    missing = sorted(wired - {panel.name for panel in asked.placements})
     if other.arrays:
-        _array_faults(other, given, f"{at}/arrays", faults)
+        _array_faults(asked, f"{at}/arrays", faults)
     elif other.placements and missing:
         named = ", ".join(missing)
         faults.add(f"{at}/arrays", "wired-not-placed", panels=named)
     if other.parking is not None:
         _parking_faults(other.parking, f"{at}/parking", faults)
-    own = [kind.name for kind in types if kind.panel.cell_model is not None]
+    own = [kind.name for kind in asked.panel_types if kind.panel.cell_model is not None]
     faults.add_if(
         other.construction is not None and bool(own),
         f"{at}/construction",
@@ -138,11 +115,9 @@ def _panel_type_faults(kinds: Sequence[PanelType], pointer: str, faults: Faults)
             raster_faults(kind.panel.cells, f"{at}/cells", faults)
 
 
-def _array_faults(
-    other: HarvestAlternative, given: HarvestAlternative, at: str, faults: Faults
-) -> None:
-    """What contradicts itself in wirings of an alternative, or of the request beside its panels."""
-    arrays, placements = other.arrays or given.arrays, other.placements or given.placements
+def _array_faults(request: HarvestRequest, at: str, faults: Faults) -> None:
+    """What contradicts itself in wirings, beside the panels that are laid."""
+    arrays, placements = request.arrays, request.placements
     faults.unique(listed(at, (array.controller.name for array in arrays), "controller/name"))
     placed = [p.name for p in placements]
     wired = [
@@ -152,7 +127,7 @@ def _array_faults(
     ]
     faults.known(wired, placed, "placed-panel")
     faults.unique(wired)
-    kinds = {kind.name: kind.panel for kind in other.panel_types or given.panel_types}
+    kinds = {kind.name: kind.panel for kind in request.panel_types}
     panels = {p.name: kinds[p.panel_type] for p in placements if p.panel_type in kinds}
     for index, array in enumerate(arrays):
         loads = [each.load_fraction for each in array.tracker.efficiency_by_load]
