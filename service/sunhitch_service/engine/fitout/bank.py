@@ -9,9 +9,9 @@ from sunhitch.types.fitout import FitOutRequest, LineKind
 from sunhitch.types.wiring import Run, WireSizingRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import PRACTICE, fault_current_a
-from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
 from sunhitch_service.engine.circuit.tree import CurrentSource, Element, conductor, controller
 from sunhitch_service.engine.errors import Faults, listed
+from sunhitch_service.engine.wiring.case import at_fuse_block
 
 BATTERY, BUS = statement("battery"), statement("bus-bar")
 
@@ -120,7 +120,7 @@ class BankCircuits:
     def _line(
         self, length_m: float, current_a: float, continuous: bool, at_block: bool = False
     ) -> WireSizingRequest:
-        small = at_block and CONTINUOUS * current_a <= PRACTICE.figure("block-fuse")
+        small = at_block and at_fuse_block("battery-to-load", current_a)
         return WireSizingRequest(
             circuit="battery-to-load",
             rules=self.request.rules,

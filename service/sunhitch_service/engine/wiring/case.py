@@ -4,6 +4,7 @@ import msgspec
 
 from sunhitch.texts import Text, statement
 from sunhitch.types.wiring import (
+    Circuit,
     DesignCurrents,
     Insulation,
     Ladder,
@@ -233,7 +234,7 @@ def _fault_a(
     request: WireSizingRequest, group: Group, currents: DesignCurrents, assumptions: Assumptions
 ) -> float:
     panels, given = request.panels_behind, request.fault_current_a
-    if _at_block(request, currents):
+    if at_fuse_block(request.circuit, currents.maximum_a):
         name = "fault-current-at-block"
         default, why = PRACTICE.figure(name), PRACTICE.why(name)
     elif group == "battery":
@@ -248,10 +249,10 @@ def _fault_a(
     return assumptions.choose("/fault_current_a", given, default, why)
 
 
-def _at_block(request: WireSizingRequest, currents: DesignCurrents) -> bool:
+def at_fuse_block(circuit: Circuit, largest_a: float) -> bool:
     """Whether a circuit is small enough for a fuse block rather than a battery's post."""
-    to_load = request.circuit in ("battery-to-load", "chassis-return")
-    return to_load and CONTINUOUS * currents.maximum_a <= PRACTICE.figure("block-fuse")
+    to_load = circuit in ("battery-to-load", "chassis-return")
+    return to_load and CONTINUOUS * largest_a <= PRACTICE.figure("block-fuse")
 
 
 def _plugs(
