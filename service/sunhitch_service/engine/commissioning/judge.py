@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from sunhitch.types.check import Check
 from sunhitch.types.commissioning import (
     ClearSkySun,
+    MeasuredQuantity,
     QuantityResult,
     ReadingResult,
     UncertaintyPart,
@@ -79,7 +80,7 @@ def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, Qua
     from scipy.special import ndtr, ndtri
 
     quantity, value, expected = item.quantity, item.measured, item.expected
-    uncertainty = figure("coverage") * item.share() * expected
+    uncertainty, least = sound_within(quantity, expected, item.share())
     most = expected * (1.0 - item.share() * float(ndtri(ndtr(-figure("coverage")) / of_day)))
     light = item.at.irradiance_w_m2
     name = item.reading.name
@@ -91,10 +92,26 @@ def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, Qua
         measured=value,
         expected=expected,
         uncertainty=uncertainty,
-        least=max(0.0, least_normal(quantity, expected) - uncertainty),
+        least=least,
         of_expected_fraction=value / expected,
         verdict=check.verdict,
     )
+
+
+def sound_within(quantity: MeasuredQuantity, expected: float, share: float) -> tuple[float, float]:
+    """Half the width of an expected reading's 95 % interval, and the least that counts as sound.
+
+    Parameters
+    ----------
+    quantity : str
+        What is read.
+    expected : float
+        Of a faultless array [V, A or W].
+    share : float
+        Standard uncertainty as a share of it [1].
+    """
+    uncertainty = figure("coverage") * share * expected
+    return uncertainty, max(0.0, least_normal(quantity, expected) - uncertainty)
 
 
 def system_voltage_v(inspection: CommissioningInspection) -> float:

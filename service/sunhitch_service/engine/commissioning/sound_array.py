@@ -17,10 +17,9 @@ from sunhitch.types.commissioning import (
 from sunhitch.types.panel import Panel, PanelType
 from sunhitch_service.engine.pv.presets import lit_panel
 from sunhitch_service.engine.pv.solution import Interconnection, MaximumPower, maximum_power
-from sunhitch_service.engine.rules.readings import least_normal
 
 from .evidence import figures_of
-from .practice import figure
+from .judge import sound_within
 from .setup import CommissioningInspection, settle
 
 Cover = Literal["groups", "cells", "none"]
@@ -132,6 +131,5 @@ def power_band(inspection: CommissioningInspection, power_w: float) -> ReadingBa
 
 def _band(quantity: MeasuredQuantity, expected: float, share: float) -> ReadingBand:
     """From the least that counts as normal to the most that a sound array can show."""
-    uncertainty = figure("coverage") * share * expected
-    low = max(0.0, least_normal(quantity, expected) - uncertainty)
+    uncertainty, low = sound_within(quantity, expected, share)
     return ReadingBand(expected, low, expected + uncertainty)
