@@ -4,15 +4,17 @@ from typing import Any
 
 import numpy as np
 import pytest
-from array_builders import controller, panels, plate, request
+from array_builders import battery, controller, panels, plate, request
 
 from sunhitch.texts import Text
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer, HarnessItem
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.figures import Layout, Wired, figures
 from sunhitch_service.engine.array.judge import Judged
-from sunhitch_service.engine.array.search import allowances
+from sunhitch_service.engine.array.search import allowances, by_kind, patterns, plan
 from sunhitch_service.engine.array.setup import settle
+from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 
 LARGE = plate(v_oc_v=30.0, v_mp_v=25.0, i_sc_a=10.0, i_mp_a=9.0, p_mp_w=225.0)
 SAME = 0.005
@@ -171,3 +173,78 @@ def test_the_strongest_sun_asked_about_counts_wherever_it_shines(sun: float, tim
         design = settle(request([panels("small", 2, plate())], **more))
         (string,) = figures(design, Wired(0, ((0,),))).strings
         assert string.i_sc_a == pytest.approx(times * 6.4)
+
+
+def test_distinct_arrangements_are_counted_as_they_are_listed() -> None:
+    """Two controllers that are alike are mirrors of each other: counted, and listed, once."""
+    for others, alike in (({}, True), ({"max_output_current_a": 40.0}, False)):
+        for groups in ([panels("a", 3, plate())], [panels("a", 2, plate()), panels("b", 1, LARGE)]):
+            for leave_out in (0, 1):
+                own = [controller(), controller("two", **others)]
+                chosen = plan(settle(request(groups, controllers=own)), leave_out)
+                assert chosen.same_controllers == alike
+                assert chosen.count(chosen.fitting) == len(patterns(chosen)) > 1
+
+
+def test_panels_of_a_type_are_dealt_from_the_brightest_on() -> None:
+    """Half of the light on every cell of the first is less than nine tenths of the second."""
+    grid = [[0.5] * 36] * 2
+    light: list[Any] = [{"panel": "small-1", "irradiance_fraction": grid}]
+    light += [{"panel": "small-2", "irradiance_fraction": 0.9}]
+    shaded = state("mast", 0.5, "small-1", 0.5) | {"light": light}
+    design = settle(request([panels("small", 3, plate())], shade=[shaded]))
+    assert by_kind(design).classes == ((2, 1, 0),)
+
+
+def test_arrangements_that_fail_are_counted_by_rule() -> None:
+    """Of 4, 3 + 1, 2 + 2, 2 + 1 + 1 and 1 + 1 + 1 + 1 panels two are too long, two too strong.
+
+    Three of 22.9 V are beyond 65 V in any cold; three strings of 6.4 A beyond 17 A in any sun.
+    """
+    own = [controller(max_input_voltage_v=65.0, max_input_short_circuit_a=17.0)]
+    found = array_configuration(request([panels("small", 4, plate())], controllers=own))
+    counted = {one.code: one.arrangements for one in found.rejections}
+    assert found.examined == 5
+    assert (counted["cold-voc-controller"], counted["controller-short-circuit"]) == (2, 2)
+
+
+def test_power_into_the_battery_is_that_of_the_panels_less_what_is_lost_on_the_way() -> None:
+    """A rating of 10 A at 13 V; what is cut is told by state and in the reasons."""
+    own = [controller(max_output_current_a=10.0, efficiency_fraction=0.9)]
+    usual = battery(working_voltage_v=13.0)
+    found = asked(controllers=own, battery=usual, shade=[]).arrangements[0]
+    assert found.sun.charging_power_w == pytest.approx(130.0)
+    assert found.sun.panel_power_w == pytest.approx(130.0 / 0.9)
+    assert found.arrays[0].output_current_a == pytest.approx(10.0)
+    unused = told(found.reasons)["controllers-leave"]["unused_w"]
+    assert unused == pytest.approx(0.9 * found.sun.clipped_w)
+    roomy = asked(controllers=[controller(max_output_current_a=90.0)], shade=[]).arrangements[0]
+    assert "controllers-leave" not in told(roomy.reasons)
+    assert roomy.sun.clipped_w == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_plain_controller_holds_hot_panels_at_the_voltage_of_a_full_battery() -> None:
+    """Far below the maximum the current hardly changes: power goes with that voltage."""
+    hot = [
+        asked(controllers=[controller(kind="pwm")], battery=own, shade=[]).arrangements[0].arrays[0]
+        for own in (battery(charge_voltage_v=volts, working_voltage_v=12.5) for volts in (13.0, 14))
+    ]
+    assert hot[1].hot_power_w / hot[0].hot_power_w == pytest.approx(14.0 / 13.0, rel=0.01)
+
+
+def test_a_cold_battery_is_charged_by_all_that_charges_it() -> None:
+    found = asked(other_charging_a=20.0)
+    demands = {
+        check.code: check.demand
+        for check in found.checks
+        if check.code in ("battery-charge-rate", "battery-cold-rate")
+    }
+    assert demands["battery-cold-rate"] == pytest.approx(demands["battery-charge-rate"])
+    assert demands["battery-cold-rate"] > 20.0
+
+
+def test_full_sun_is_thought_of_in_mild_air() -> None:
+    """25 °C, customary, where no cell temperature is given."""
+    design = settle(request([panels("small", 1, plate())]))
+    mild = cell_in_sun_c(design.request.mounting_heat, 1000.0, 25.0, Assumptions())
+    assert design.lights[0].cell_c == pytest.approx(mild, abs=0.05)

@@ -431,9 +431,14 @@ def test_names_are_unique_known_and_not_those_of_all_strings() -> None:
     assert pointers(own, **tests) == due
 
 
-@pytest.mark.parametrize(("current", "refused"), [(9.6, False), (9.61, True)])
-def test_no_sun_shines_more_than_one_and_a_half_times(current: float, refused: bool) -> None:
-    light = ReferencePanelReading(current_a=current, i_sc_a=6.4)
+@pytest.mark.parametrize(
+    ("current", "i_sc", "refused"),
+    [(9.6, 6.4, False), (9.61, 6.4, True), (1.05, 0.7, False), (9.3, 6.2, False)],
+)
+def test_no_sun_shines_more_than_one_and_a_half_times(
+    current: float, i_sc: float, refused: bool
+) -> None:
+    light = ReferencePanelReading(current_a=current, i_sc_a=i_sc)
     own = reading("i", "short-circuit", current_a=5.0, light=light)
     assert pointers(own) == ({"/readings/0/light/current_a"} if refused else set())
 

@@ -79,7 +79,7 @@ def _reading_faults(
     light = reading.light
     if isinstance(light, ReferencePanelReading):
         faults.add_if(
-            light.current_a > _MOST_SUNS * light.i_sc_a,
+            round(light.current_a / light.i_sc_a, 9) > _MOST_SUNS,
             f"{at}/light/current_a",
             "more-suns-than-shine",
             most_suns=_MOST_SUNS,

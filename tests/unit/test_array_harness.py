@@ -1,0 +1,147 @@
+"""Parts between panels and entry, and what an array's request must not say at once."""
+
+from typing import Any
+
+import pytest
+from array_builders import battery, controller, panels, plate, request
+
+from sunhitch.types.array import HarnessItem
+from sunhitch_service.engine.array.figures import Wired, figures
+from sunhitch_service.engine.array.harness import harness
+from sunhitch_service.engine.array.rules_fuse import string_fuses
+from sunhitch_service.engine.array.setup import settle
+from sunhitch_service.engine.array.validate import validate
+from sunhitch_service.engine.errors import ContradictionError
+
+
+def parts(*strings: tuple[int, ...], **more: Any) -> list[HarnessItem]:
+    """Of panels of 6.4 A with leads of 0.5 m."""
+    groups = [panels("sheet", 4, plate(max_series_fuse_a=60.0), lead_length_m=0.5)]
+    design = settle(request(groups, **more))
+    array = figures(design, Wired(0, strings))
+    return harness(design, array, string_fuses(design, array))
+
+
+def of_kind(found: list[HarnessItem], kind: str) -> list[HarnessItem]:
+    return [item for item in found if item.kind == kind]
+
+
+def test_y_connectors_join_one_string_after_the_other() -> None:
+    """n − 1 per polarity, the last with the current of all: 1.25 × 6.4 A times their number."""
+    found = of_kind(
+        parts((0,), (1,), (2, 3), connectors={"joining": "two-by-two"}), "branch-connector"
+    )
+    assert [(i.polarity, i.strings, i.joins) for i in found] == [
+        (pole, strings, 2) for strings in ([1, 2], [1, 2, 3]) for pole in ("positive", "negative")
+    ]
+    assert [i.current_a for i in found] == pytest.approx([16.0, 16.0, 24.0, 24.0])
+    assert {i.rating_a for i in found} == {30.0}
+    assert {i.where.code for i in found} == {"joins-string"}
+    assert [i.where.parameters["others"].code for i in found] == [
+        "string-number", "string-number", "strings-to", "strings-to",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("count", "code"), [(2, "joins-string"), (3, "joins-strings")])
+def test_one_connector_joins_all_strings(count: int, code: str) -> None:
+    strings = [(n,) for n in range(count)]
+    found = of_kind(parts(*strings, connectors={"joining": "n-to-one"}), "branch-connector")
+    assert [(i.polarity, i.joins) for i in found] == [("positive", count), ("negative", count)]
+    assert {i.where.code for i in found} == {code}
+    assert of_kind(parts((0, 1, 2)), "branch-connector") == []
+
+
+def test_a_fuse_of_a_string_alone_sits_in_its_cable() -> None:
+    """Its holder is bought with the cable; those of strings that are joined are parts."""
+    feeding = {"controllers": [controller(blocks_reverse_current=False)]}
+    (alone,) = of_kind(parts((0, 1), **feeding), "string-fuse")
+    assert (alone.rating_a, alone.part_key) == (10.0, "")
+    joined = of_kind(parts((0,), (1,), **feeding), "string-fuse")
+    assert [item.strings for item in joined] == [[1], [2]]
+    assert all("string-fuse-holder" in item.part_key for item in joined)
+    assert of_kind(parts((0,), (1,)), "string-fuse") == []
+
+
+def test_the_way_in_starts_at_the_string_or_where_strings_join() -> None:
+    """Without places its length is not known."""
+    for strings, code in ((((0, 1),), "string-to-entry"), (((0,), (1,)), "connector-to-entry")):
+        (item,) = of_kind(parts(*strings), "extension")
+        assert (item.where.code, item.pieces, item.length_m) == (code, 2, None)
+
+
+PLACES = {0: (0.0, 0.0), 1: (1.0, 2.0), 2: (3.0, 2.0), 3: (3.0, 0.0)}
+LAYOUT = {
+    "entry_x_m": 4.0,
+    "entry_y_m": 1.0,
+    "slack_fraction": 0.1,
+    "places": [{"panel": f"sheet-{n + 1}", "x_m": x, "y_m": y} for n, (x, y) in PLACES.items()],
+}
+
+
+def test_a_cable_runs_along_and_across_with_a_tenth_more() -> None:
+    """1 m + 2 m and a tenth are 3.3 m, of which two leads of 0.5 m leave 2.3 m."""
+    found = of_kind(parts((0, 1), layout=LAYOUT), "extension")
+    told = {(i.polarity, round(i.length_m or 0.0, 6)) for i in found}
+    # From 0 at its lead's end: 4 + 1 m; from 1: 3 + 1 m.
+    assert told == {("between-panels", 2.3), ("positive", 5.0), ("negative", 3.9)}
+
+
+def test_strings_meet_at_the_end_next_to_the_entry() -> None:
+    """Plus leads of 0 and 3 meet at 3, 2 m from the entry; minus leads of 1 and 2 at 2."""
+    found = of_kind(parts((0, 1), (3, 2), layout=LAYOUT), "extension")
+    told = {(i.polarity, tuple(i.strings)): i.length_m for i in found if len(i.strings) > 1}
+    assert told == {
+        ("positive", (1, 2)): pytest.approx(1.1 * 2.0),
+        ("negative", (1, 2)): pytest.approx(1.1 * 2.0),
+    }
+    ways = {i.polarity: i.length_m for i in found if i.strings == [1]}
+    assert ways == {
+        "between-panels": pytest.approx(2.3),
+        "positive": pytest.approx(1.1 * 3.0 - 0.5),
+        "negative": pytest.approx(1.1 * 2.0 - 0.5),
+    }
+
+
+def refused(**more: Any) -> set[str]:
+    groups = more.pop("panels", [panels("sheet", 2, plate())])
+    try:
+        validate(request(groups, **more))
+    except ContradictionError as caught:
+        return {fault.pointer for fault in caught.faults}
+    return set()
+
+
+def shade(*weights: float) -> list[dict[str, Any]]:
+    own = {"irradiance_w_m2": 800.0, "cell_temperature_c": 40.0, "light": []}
+    return [{"name": f"{n}", "weight_fraction": w} | own for n, w in enumerate(weights)]
+
+
+def site(low: float, high: float, cell: float | None) -> dict[str, Any]:
+    return {"lowest_ambient_c": low, "highest_ambient_c": high, "hot_cell_c": cell}
+
+
+@pytest.mark.parametrize(
+    ("held", "broken", "pointer"),
+    [
+        # A charge ends at no less than the nominal voltage, and at 1.4 times at the most.
+        ({"battery": battery(charge_voltage_v=12.0)}, {"battery": battery(charge_voltage_v=11.9)},
+         "/battery/charge_voltage_v"),
+        ({"battery": battery(charge_voltage_v=16.8)}, {"battery": battery(charge_voltage_v=16.9)},
+         "/battery/charge_voltage_v"),
+        ({"battery": battery(24, working_voltage_v=19.2)},
+         {"battery": battery(24, working_voltage_v=19.1)}, "/battery/working_voltage_v"),
+        ({"battery": battery(24, working_voltage_v=33.6)},
+         {"battery": battery(24, working_voltage_v=33.7)}, "/battery/working_voltage_v"),
+        ({"shade": shade(0.6, 0.4)}, {"shade": shade(0.6, 0.41)}, "/shade"),
+        ({"site": site(38.0, 38.0, None)}, {"site": site(38.1, 38.0, None)},
+         "/site/lowest_ambient_c"),
+        ({"site": site(0.0, 38.0, 38.0)}, {"site": site(0.0, 38.0, 37.9)}, "/site/hot_cell_c"),
+        ({"panels": [panels("a", 23, plate()), panels("b", 1, plate())]},
+         {"panels": [panels("a", 23, plate()), panels("b", 2, plate())]}, "/panels"),
+    ],
+)  # fmt: skip
+def test_either_side_of_what_a_request_may_say(
+    held: dict[str, Any], broken: dict[str, Any], pointer: str
+) -> None:
+    assert refused(**held) == set()
+    assert refused(**broken) == {pointer}
