@@ -8,6 +8,7 @@ from array_builders import battery, controller, panels, plate, request
 from sunhitch.types.array import HarnessItem
 from sunhitch_service.engine.array.figures import Wired, figures
 from sunhitch_service.engine.array.harness import harness
+from sunhitch_service.engine.array.routes import HarnessRoof
 from sunhitch_service.engine.array.rules_fuse import string_fuses
 from sunhitch_service.engine.array.setup import settle
 from sunhitch_service.engine.array.validate import validate
@@ -18,8 +19,9 @@ def parts(*strings: tuple[int, ...], **more: Any) -> list[HarnessItem]:
     """Of panels of 6.4 A with leads of 0.5 m."""
     groups = [panels("sheet", 4, plate(max_series_fuse_a=60.0), lead_length_m=0.5)]
     design = settle(request(groups, **more))
-    array = figures(design, Wired(0, strings))
-    return harness(design, array, string_fuses(design, array))
+    array, places = figures(design, Wired(0, strings)), design.request.layout
+    roof = None if places is None else HarnessRoof(design, places)
+    return harness(design, roof, array, string_fuses(design, array))
 
 
 def of_kind(found: list[HarnessItem], kind: str) -> list[HarnessItem]:

@@ -113,6 +113,7 @@ def test_sizes_lengths_and_fuses_of_the_schedule_stand_on_the_lines() -> None:
         minimum_interrupting_a=4000.0,
         place="at the post",
         pieces=1,
+        at_hand=False,
         part_key="fuse",
     )
     text = wiring_diagram(
@@ -172,6 +173,7 @@ def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> Non
         minimum_interrupting_a=20_000.0,
         place="at the post",
         pieces=1,
+        at_hand=False,
         part_key="fuse",
     )
     text = wiring_diagram(
