@@ -48,14 +48,13 @@ def _made_of(part: Part) -> Iterator[str]:
 
 
 def _rated(part: Part) -> Iterator[str]:
-    if part.power_w is not None:
-        yield f"{figure(part.power_w)} W"
-    if part.open_circuit_v is not None:
-        yield f"Voc {figure(part.open_circuit_v)} V"
-    if part.short_circuit_a is not None:
-        yield f"Isc {figure(part.short_circuit_a)} A"
-    if part.maximum_fuse_a is not None:
-        yield f"series fuse ≤ {figure(part.maximum_fuse_a)} A"
+    figures = (
+        ("{} W", part.power_w),
+        ("Voc {} V", part.open_circuit_v),
+        ("Isc {} A", part.short_circuit_a),
+        ("series fuse ≤ {} A", part.maximum_fuse_a),
+    )
+    yield from (told.format(figure(value)) for told, value in figures if value is not None)
     if part.kind == "controller":
         yield part.family
     if part.rating_a is not None and part.kind not in ("fuse", "spare-fuse"):
@@ -63,12 +62,12 @@ def _rated(part: Part) -> Iterator[str]:
 
 
 def _least(part: Part) -> Iterator[str]:
-    if part.minimum_current_a is not None:
-        yield f"≥ {at_least(part.minimum_current_a)} A DC"
-    if part.minimum_voltage_v is not None:
-        yield f"≥ {at_least(part.minimum_voltage_v)} V DC"
-    if part.minimum_interrupting_a is not None:
-        yield f"breaks ≥ {at_least(part.minimum_interrupting_a)} A"
+    figures = (
+        ("≥ {} A DC", part.minimum_current_a),
+        ("≥ {} V DC", part.minimum_voltage_v),
+        ("breaks ≥ {} A", part.minimum_interrupting_a),
+    )
+    yield from (told.format(at_least(value)) for told, value in figures if value is not None)
 
 
 def _others(part: Part) -> Iterator[str]:

@@ -111,18 +111,14 @@ def _rule(page: Page, number: str, same: list[Check], basis: str) -> list[str]:
     """One rule with everything it was applied to; the worst case stands for all."""
     worst, *others = same
     indent = " " * len(number)
-    lines = page.wrap(f"{worst.title}{_of(worst)}", number)
-    if compared := _compared(worst):
-        lines += page.wrap(compared, indent)
-    if worst.note:
-        lines += page.wrap(worst.note, indent)
-    if worst.remedy:
-        lines += page.wrap(worst.remedy, f"{indent}→ ")
-    if others:
-        lines += page.wrap(f"also: {_listed(worst, others)}", indent)
-    if basis:
-        lines += page.wrap(f"basis: {basis} [{worst.code}]", indent)
-    return lines
+    return [
+        *page.wrap(f"{worst.title}{_of(worst)}", number),
+        *page.wrap(_compared(worst), indent),
+        *page.wrap(worst.note, indent),
+        *page.wrap(worst.remedy, f"{indent}→ "),
+        *page.wrap(f"also: {_listed(worst, others)}" if others else "", indent),
+        *page.wrap(f"basis: {basis} [{worst.code}]" if basis else "", indent),
+    ]
 
 
 def _of(check: Check) -> str:
@@ -165,17 +161,14 @@ def _basis(answer: Answer, check: Check) -> str:
 
 
 def _passing(page: Page, answer: Answer, full: bool) -> list[str]:
-    passed = worst_first(check for check in answer.checks if verdict_of(check) == "pass")
-    if not passed:
-        return []
-    heading = _HEADINGS["pass"]
     if full:
         return _judged(page, answer, "pass", full)
-    rules = alike(passed)
-    if len(rules) > _TIGHTEST:
-        heading += f": {len(rules)} rules, the tightest of them"
+    rules = alike(worst_first(one for one in answer.checks if verdict_of(one) == "pass"))
+    if not rules:
+        return []
+    more = f": {len(rules)} rules, the tightest of them" if len(rules) > _TIGHTEST else ""
     named = (_tightest(same) for same in rules[:_TIGHTEST])
-    return [page.verdict("pass", heading.upper()), *page.bullets(named)]
+    return [page.verdict("pass", f"{_HEADINGS['pass']}{more}".upper()), *page.bullets(named)]
 
 
 def _tightest(same: list[Check]) -> str:
