@@ -52,17 +52,22 @@ def _check_output(given: Namespace) -> None:
     given.several = len(given.requests) > 1
     given.forms = [given.form or _form_of(output) for output in given.output or ("",)]
     given.form = given.forms[0]
-    if given.batch and given.several:
-        raise UnusableRequestError("--batch takes one file; it holds as many requests as wanted.")
-    if given.batch and len(given.output) > 1:
-        raise UnusableRequestError("--batch writes one file; name one.")
-    for output in given.output if given.several else ():
-        if Path(output).is_file():
-            raise UnusableRequestError(f"{output} is one file; name a directory for several.")
-    if given.view and not {SVG, PNG, "text/html", "text/csv"}.intersection(given.forms):
-        raise UnusableRequestError("--view chooses a drawing; say --svg, --png, --html or --csv.")
-    if given.form == PNG and not given.output and sys.stdout.isatty():
-        raise UnusableRequestError("--png prints a picture; send it to a file: --output a.png")
+    files = [one for one in given.output if given.several and Path(one).is_file()]
+    drawings = {SVG, PNG, "text/html", "text/csv"}.intersection(given.forms)
+    shown = given.form == PNG and not given.output and sys.stdout.isatty()
+    wrong = {
+        "--batch takes one file; it holds as many requests as wanted.": (
+            given.batch and given.several
+        ),
+        "--batch writes one file; name one.": given.batch and len(given.output) > 1,
+        **{f"{one} is one file; name a directory for several.": True for one in files},
+        "--view chooses a drawing; say --svg, --png, --html or --csv.": (
+            given.view and not drawings
+        ),
+        "--png prints a picture; send it to a file: --output a.png": shown,
+    }
+    if told := next((told for told, holds in wrong.items() if holds), ""):
+        raise UnusableRequestError(told)
 
 
 def _form_of(output: str) -> str:

@@ -7,7 +7,6 @@ from sunhitch.report.amounts import at_least, both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.wiring import (
     Disconnect,
-    EntryAnswer,
     Gland,
     LadderResult,
     Protection,
@@ -33,7 +32,10 @@ def present(page: Page, answer: WireSizingAnswer) -> list[str]:
         *page.section(
             "Disconnects", [f"{told_disconnect(one)} {one.note}" for one in answer.disconnects]
         ),
-        *_entry(page, answer.entry),
+        *page.section(
+            "Cable entry",
+            [*glands(answer.entry.glands), *answer.entry.steps] if answer.entry else [],
+        ),
         *page.section("Polarity, order, bonding", [note.text for note in answer.notes]),
     ]
 
@@ -135,12 +137,6 @@ def told_disconnect(one: Disconnect) -> str:
         f"{one.name}: {one.place} Opens {one.poles}; at least {at_least(one.minimum_current_a)} A, "
         f"{at_least(one.minimum_voltage_v)} V DC{load}."
     )
-
-
-def _entry(page: Page, entry: EntryAnswer | None) -> list[str]:
-    if entry is None:
-        return []
-    return page.section("Cable entry", [*glands(entry.glands), *entry.steps])
 
 
 def glands(needed: Sequence[Gland]) -> list[str]:

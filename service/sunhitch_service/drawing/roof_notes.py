@@ -1,5 +1,6 @@
 """Beside the roof plan: the places in numbers, cables, and what the signs mean."""
 
+from collections.abc import Mapping, Sequence
 from math import ceil
 
 from sunhitch.report.amounts import both, figure, inches
@@ -12,6 +13,22 @@ _ROW, _WIDTH = 19.0, 430.0
 _ENDS = (160.0, 240.0, 346.0, _WIDTH)
 _HEADS = ("Panel", "From front", "From left", "Along × across", "Cable")
 _HATCH = 9.0
+
+
+def _upright(x: float, y: float, width: float, height: float) -> list[Point]:
+    return [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+
+
+_AROUND, _ACROSS = _upright(0, -6, 28, 12), [(0.0, 0.0), (28.0, 0.0)]
+_SHAPES: Mapping[str, Sequence[tuple[str, Sequence[Point]]]] = {
+    "panel": [("panel", _AROUND), ("plate", [(28, -4), (28, 4)])],
+    "foot": [("foot", _upright(9, -5, 10, 10))],
+    **{lead: [(lead, _ACROSS)] for lead in ("cable", "plus", "minus", "link")},
+    "obstacle": [("clearance", _AROUND), ("obstacle", _upright(5, -3, 18, 6))],
+    "walking": [("strip", _AROUND)],
+    "zone": [("strip", _AROUND)],
+}
+"""Areas and lines of signs that are made of nothing else, and what is below hatching."""
 
 
 def draw_notes(
@@ -103,33 +120,20 @@ def _legend(sheet: Sheet, plan: RoofPlan, left: float, y: float, wired: bool) ->
 
 def _sign(sheet: Sheet, sign: str, x: float, y: float) -> None:
     """A sign of about 28 by 12 around the line at y."""
-    around, middle = _upright(x, y - 6, 28, 12), x + 14
-    if sign == "panel":
-        sheet.area("panel", *around)
-        sheet.line("plate", (x + 28, y - 4), (x + 28, y + 4))
-    elif sign == "foot":
-        sheet.area("foot", *_upright(x + 9, y - 5, 10, 10))
-    elif sign in ("cable", "plus", "minus", "link"):
-        sheet.line(sign, (x, y), (x + 28, y))
-    elif sign == "branch":
-        sheet.dot(middle, y, 4.5)
+    for kind, points in _SHAPES.get(sign, ()):
+        draw = sheet.area if len(points) > len(_ACROSS) else sheet.line
+        draw(kind, *((x + right, y + down) for right, down in points))
+    if sign == "branch":
+        sheet.dot(x + 14, y, 4.5)
     elif sign == "entry":
-        entry_sign(sheet, middle, y)
+        entry_sign(sheet, x + 14, y)
     elif sign == "mass":
-        mass_sign(sheet, middle, y)
-    elif sign == "obstacle":
-        sheet.area("clearance", *around)
-        sheet.area("obstacle", *_upright(x + 5, y - 3, 18, 6))
+        mass_sign(sheet, x + 14, y)
     elif sign == "seam":
         sheet.line("keep-off", (x, y), (x + 28, y), width=8.0)
         sheet.line("seam", (x, y), (x + 28, y))
-    else:
-        sheet.area("strip", *around)
-        hatched(sheet, around, leaning=sign == "walking")
-
-
-def _upright(x: float, y: float, width: float, height: float) -> list[Point]:
-    return [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+    elif sign in ("walking", "zone"):
+        hatched(sheet, _upright(x, y - 6, 28, 12), leaning=sign == "walking")
 
 
 def entry_sign(sheet: Sheet, x: float, y: float) -> None:
