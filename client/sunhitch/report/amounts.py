@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterable
+from fractions import Fraction
 
 from sunhitch import units
 from sunhitch.types.array import ArrangedString
@@ -157,15 +158,8 @@ def _tape_marks(length_m: float) -> int:
 
 def _inches(sixteenths: int) -> str:
     whole, part = divmod(sixteenths, 16)
-    texts = [str(whole) if whole or not part else "", _sixteenths(part)]
+    texts = [str(whole) if whole or not part else "", str(Fraction(part, 16)) if part else ""]
     return " ".join(text for text in texts if text)
-
-
-def _sixteenths(part: int) -> str:
-    if part == 0:
-        return ""
-    common = math.gcd(part, 16)
-    return f"{part // common}/{16 // common}"
 
 
 def _speed(speed_m_s: float) -> str:

@@ -151,9 +151,8 @@ def _column(cells: Sequence[str]) -> list[str]:
         cell if len(cell) <= _LONGEST_CELL else cell[: _LONGEST_CELL - 1] + "…" for cell in cells
     ]
     width = max(len(cell) for cell in cut)
-    if _are_numbers(cut[1:]):
-        return [cell.rjust(width) for cell in cut]
-    return [cell.ljust(width) for cell in cut]
+    side = ">" if _are_numbers(cut[1:]) else "<"
+    return [f"{cell:{side}{width}}" for cell in cut]
 
 
 def _are_numbers(cells: Sequence[str]) -> bool:

@@ -2,11 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Generic, TypeAlias
 
 from sunhitch.operations.operation import Operation, Q, W
-from sunhitch_service.drawing.answer_sheet import AnswerSheet
-from sunhitch_service.drawing.columns import Columns, CsvDrawing
+from sunhitch_service.drawing.answer_sheet import answer_sheet
+from sunhitch_service.drawing.columns import Columns, as_csv
 from sunhitch_service.engine.divided import Divided
 
 
@@ -43,13 +44,13 @@ def picture(view: str, description: str, draw: Callable[[Any, Any], str]) -> Ren
 
 def table(view: str, description: str, columns: Callable[[Any, Any], Columns]) -> Rendering:
     """A table, as CSV or in a workbook."""
-    return Rendering("text/csv", view, description, CsvDrawing(columns), columns)
+    return Rendering("text/csv", view, description, partial(as_csv, columns), columns)
 
 
 def sheet(*pictures: Callable[[Any, Any], str]) -> Rendering:
     """Everything on one sheet as HTML."""
     return Rendering(
-        "text/html", "sheet", "Everything on one sheet, to print.", AnswerSheet(pictures)
+        "text/html", "sheet", "Everything on one sheet, to print.", partial(answer_sheet, pictures)
     )
 
 

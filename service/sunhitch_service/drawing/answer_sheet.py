@@ -2,8 +2,7 @@
 
 import math
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from sunhitch.operations import operation_of
@@ -19,34 +18,34 @@ _LEAST_PX = 14.0
 _VIEW, _LETTERS = re.compile(r'viewBox="\S+ \S+ (\S+) '), re.compile(r'font-size="([\d.]+)"')
 
 
-@dataclass(frozen=True, slots=True)
-class AnswerSheet:
-    """Draws the sheet of one kind of answer.
+def answer_sheet(
+    pictures: Sequence[Callable[[Any, Any], str]],
+    request: Any,  # noqa: ANN401 - of any calculation
+    answer: Answer,
+) -> str:
+    """The sheet of one kind of answer, as HTML with its styles and drawings inside.
 
     Parameters
     ----------
-    pictures : tuple of callable
+    pictures : sequence of callable
         Module-level functions from request and answer to SVG, or to nothing where there is
         nothing to show.
+    request, answer : Input, Answer
+        What was asked and answered.
     """
+    from markupsafe import Markup
 
-    pictures: tuple[Callable[[Any, Any], str], ...]
-
-    def __call__(self, request: Any, answer: Answer) -> str:  # noqa: ANN401 - of any calculation
-        """HTML with its styles and drawings inside."""
-        from markupsafe import Markup
-
-        operation = operation_of(answer)
-        pictures = [draw(request, answer) for draw in self.pictures]
-        return page(
-            "answer_sheet.html.j2",
-            answer,
-            title=operation.title,
-            counted=counted(answer.checks),
-            # Our own drawings, with every text in them escaped.
-            pictures=[(Markup(drawn), _phone_px(drawn)) for drawn in pictures if drawn],  # noqa: S704
-            results=["\n".join(operation.present(p, answer)).strip("\n") for p in _PAGES],
-        )
+    operation = operation_of(answer)
+    drawings = [draw(request, answer) for draw in pictures]
+    return page(
+        "answer_sheet.html.j2",
+        answer,
+        title=operation.title,
+        counted=counted(answer.checks),
+        # Our own drawings, with every text in them escaped.
+        pictures=[(Markup(drawn), _phone_px(drawn)) for drawn in drawings if drawn],  # noqa: S704
+        results=["\n".join(operation.present(p, answer)).strip("\n") for p in _PAGES],
+    )
 
 
 def _phone_px(svg: str) -> int:

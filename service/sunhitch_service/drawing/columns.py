@@ -77,21 +77,9 @@ class CsvStyle:
         return f"'{told}" if runs else told
 
 
-@dataclass(frozen=True, slots=True)
-class CsvDrawing:
-    """Draws a table as CSV in the usual style.
-
-    Parameters
-    ----------
-    columns : callable
-        Module-level function from request and answer to the table.
-    """
-
-    columns: Callable[[Any, Any], Columns]
-
-    def __call__(self, request: Any, answer: Any) -> str:  # noqa: ANN401 - of any calculation
-        """The table as text."""
-        return CsvStyle().written(self.columns(request, answer))
+def as_csv(columns: Callable[[Any, Any], Columns], request: Any, answer: Any) -> str:  # noqa: ANN401 - of any calculation
+    """A table of request and answer as CSV in the usual style."""
+    return CsvStyle().written(columns(request, answer))
 
 
 def plain(value: Value) -> str:

@@ -45,12 +45,15 @@ def _schema(name: str, make: Callable[[], Schema]) -> HTTPRouteHandler:
 
 
 def _list() -> ReferenceTables:
-    infos: list[ReferenceTableInfo] = []
-    for name, where in table_names().items():
-        one = table(*where)
-        columns, count = list(one.rows[0]), len(one.rows)
-        infos.append(ReferenceTableInfo(name=name, basis=one.basis, columns=columns, rows=count))
-    return ReferenceTables(tables=infos)
+    found = {name: table(*where) for name, where in table_names().items()}
+    return ReferenceTables(
+        tables=[
+            ReferenceTableInfo(
+                name=name, basis=one.basis, columns=list(one.rows[0]), rows=len(one.rows)
+            )
+            for name, one in found.items()
+        ]
+    )
 
 
 def _list_columns() -> Columns:

@@ -90,8 +90,7 @@ class Workers:
         self._metrics = metrics
         self._queue: FairQueue[_Due] = FairQueue()
         self._all: set[WorkerProcess] = set()
-        self._idle: list[WorkerProcess] = []
-        self._ahead: list[WorkerProcess] = []
+        self._idle: dict[bool, list[WorkerProcess]] = {False: [], True: []}
         self._long = 0
         self._tasks: set[asyncio.Task[None]] = set()
         self.compiled = limits.compiled and accelerate.kept()
@@ -157,14 +156,11 @@ class Workers:
         self.compiled = True
         for ahead in self._wanted():
             await self._add(ahead=ahead)
-            idle = self._idle_ones(ahead=ahead)
+            idle = self._idle[ahead]
             plain = next((one for one in idle if not one.compiled), None)
             if plain is not None:
                 idle.remove(plain)
                 self._replace(plain)
-
-    def _idle_ones(self, *, ahead: bool) -> list[WorkerProcess]:
-        return self._ahead if ahead else self._idle
 
     async def _once(
         self, work: Callable[[A], tuple[R, float]], given: A, order: WorkOrder, *, short: bool
@@ -218,7 +214,7 @@ class Workers:
     def _serve(self) -> None:
         """Give idle workers to whose turn it is."""
         for ahead in (False, True):
-            idle = self._idle_ones(ahead=ahead)
+            idle = self._idle[ahead]
             while worker := self._living(idle):
                 room = not ahead and self._long < self._limits.size
                 waiting = self._queue.pop(with_long=room, with_more=not ahead)
@@ -254,7 +250,7 @@ class Workers:
         if is_old or not whole or self._excess(ahead=worker.ahead) > 0:
             self._replace(worker)
         else:
-            self._idle_ones(ahead=worker.ahead).append(worker)
+            self._idle[worker.ahead].append(worker)
         self._serve()
 
     def _excess(self, *, ahead: bool) -> int:
@@ -301,7 +297,7 @@ class Workers:
             worker.end()
             raise
         self._show()
-        self._idle_ones(ahead=ahead).append(worker)
+        self._idle[ahead].append(worker)
         self._serve()
 
 
