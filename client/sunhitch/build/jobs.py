@@ -305,6 +305,7 @@ def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are
     """
     if panels is not None and places_m:
         raise ValueError("give the number of panels or their places, not both")
+    held = mounting or glued_feet(panel)
     return FitOutRequest(
         title=title,
         vehicle=FitOutVehicle(
@@ -314,25 +315,10 @@ def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are
             other_roof_mass_kg=other_roof_mass_kg,
             roof_rating_kg=roof_rating_kg,
         ),
-        roof=Roof(
-            outline=RoofRectangle(length_m=roof_m[0], width_m=roof_m[1]),
-            obstacles=list(obstacles),
-            cable_entry=RoofSpot(x_m=entry_m[0], y_m=entry_m[1]) if entry_m else "choose",
-        ),
+        roof=_roof(roof_m, obstacles, entry_m),
         surface=RoofSurface(kind=surface, abraded_and_cleaned=True),
-        panel_types=[
-            FitOutPanelType(
-                name=panel_name,
-                panel=panel,
-                mounting=mounting or glued_feet(panel),
-                sheet=SheetProperties(load_rating_pa=panel_rating_pa),
-                panels_wanted=panels,
-            )
-        ],
-        placements=[
-            PlacedPanel(name=f"{panel_name}-{number}", panel_type=panel_name, x_m=x_m, y_m=y_m)
-            for number, (x_m, y_m) in enumerate(places_m, 1)
-        ],
+        panel_types=[_panel_type(panel_name, panel, panels, panel_rating_pa, held)],
+        placements=_placed(panel_name, places_m),
         controllers=[controller] if isinstance(controller, Controller) else list(controller),
         battery=battery,
         site=SiteTemperatures(lowest_ambient_c=ambient_c[0], highest_ambient_c=ambient_c[1]),
@@ -341,3 +327,34 @@ def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are
         travel=TravelConditions(road_speed_m_s=speed_m_s),
         light=list(shades),
     )
+
+
+def _panel_type(
+    name: str, panel: Panel, wanted: int | None, rating_pa: float | None, mounting: Mounting
+) -> FitOutPanelType:
+    return FitOutPanelType(
+        name=name,
+        panel=panel,
+        mounting=mounting,
+        sheet=SheetProperties(load_rating_pa=rating_pa),
+        panels_wanted=wanted,
+    )
+
+
+def _roof(
+    size_m: tuple[float, float],
+    obstacles: Sequence[Obstacle],
+    entry_m: tuple[float, float] | None,
+) -> Roof:
+    return Roof(
+        outline=RoofRectangle(length_m=size_m[0], width_m=size_m[1]),
+        obstacles=list(obstacles),
+        cable_entry=RoofSpot(x_m=entry_m[0], y_m=entry_m[1]) if entry_m else "choose",
+    )
+
+
+def _placed(name: str, places_m: Sequence[tuple[float, float]]) -> list[PlacedPanel]:
+    return [
+        PlacedPanel(name=f"{name}-{number}", panel_type=name, x_m=x_m, y_m=y_m)
+        for number, (x_m, y_m) in enumerate(places_m, 1)
+    ]

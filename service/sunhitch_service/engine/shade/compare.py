@@ -72,14 +72,14 @@ def _panels(
     panels = [
         replace(panel, panel=rebuilt(panel.panel, other.construction)) for panel in request.panels
     ]
-    _, rebuilt = lit_panels(request, panels, Assumptions())
+    _, own = lit_panels(request, panels, Assumptions())
     if any(isinstance(panel.irradiance_fraction, list) for panel in request.panels):
         assumptions.note(
             "/compare",
             True,
             statement("light-carried-over"),
         )
-    return rebuilt
+    return own
 
 
 def _result(name: str, lit: dict[str, LitPanel], solution: Solution) -> AlternativeResult:
