@@ -16,13 +16,14 @@ from sunhitch.types.roof import (
     RoofLayoutRequest,
     RoundObstacle,
 )
+from sunhitch_service.engine.arrays import Floats, Integers, Mask
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof import candidates
 from sunhitch_service.engine.roof.computing_time import expected_ms, settling_ms
 from sunhitch_service.engine.roof.forbidden import Ground
-from sunhitch_service.engine.roof.geometry import Floats, Mask, line_distance
+from sunhitch_service.engine.roof.geometry import line_distance
 from sunhitch_service.engine.roof.layout import roof_layout
-from sunhitch_service.engine.roof.orientations import OrientedType, Ticks, allowed_places
+from sunhitch_service.engine.roof.orientations import OrientedType, allowed_places
 from sunhitch_service.engine.roof.site import RoofSite, resolve_site
 
 LENGTH_M, WIDTH_M = 12.0, 2.5
@@ -91,7 +92,7 @@ def test_distances_to_lines_stay_within_the_work_allowed(
     """Sound places are checked, and once more where they stand aside for plates."""
     work, taken = 1_000_000, 0
 
-    def counted(site: RoofSite, oriented: OrientedType, corners: Ticks) -> Mask:
+    def counted(site: RoofSite, oriented: OrientedType, corners: Integers) -> Mask:
         nonlocal taken
         taken += len(corners) * len(oriented.plates) * lines * (points - 1)
         return allowed_places(site, oriented, corners)

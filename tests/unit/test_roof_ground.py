@@ -9,6 +9,7 @@ import pytest
 import shapely
 
 from sunhitch.types.roof import RoofLayoutRequest
+from sunhitch_service.engine.arrays import Floats, Integers, Mask
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.candidates import (
     candidates_by_type,
@@ -16,11 +17,9 @@ from sunhitch_service.engine.roof.candidates import (
     plates_meet,
 )
 from sunhitch_service.engine.roof.forbidden import Ground
-from sunhitch_service.engine.roof.geometry import Floats, Mask
 from sunhitch_service.engine.roof.orientations import (
     TICK_M,
     OrientedType,
-    Ticks,
     allowed_places,
     limits,
     oriented_types,
@@ -95,7 +94,7 @@ def case(roof: str, kind: str) -> tuple[RoofSite, RoofLayoutRequest]:
     return resolve_site(request.roof, None, Assumptions()), request
 
 
-def corners(seed: int, number: int) -> Ticks:
+def corners(seed: int, number: int) -> Integers:
     random = np.random.default_rng(seed)
     return np.asarray(random.uniform(-0.2, [3.0, 1.8], (number, 2)) / TICK_M).astype(np.int64)
 

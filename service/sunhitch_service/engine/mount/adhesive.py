@@ -3,14 +3,13 @@
 from functools import cache, lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import Adhesive, AdhesiveFeet, LoadDuration, RoofSurface, SpacerSheet
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN, figure
 
-Floats = NDArray[np.float64]
 ROOM_C = 21.0
 """Temperature of makers' and tabled strengths [°C]."""
 

@@ -3,9 +3,9 @@
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import AdhesiveFeet, LoadDuration
+from sunhitch_service.engine.arrays import Floats
 
 from .adhesive import heat_fraction
 from .cases import LoadCases
@@ -14,8 +14,6 @@ from .figures import figure
 from .setup import Setup
 from .sheet import pull, sag, span_strain
 from .thermal import movement
-
-Floats = NDArray[np.float64]
 
 
 def drawn_and_strain(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats]:

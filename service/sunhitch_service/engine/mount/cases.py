@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import msgspec
 import numpy as np
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
 from sunhitch.texts import Text, load_case, statement
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, LoadCaseName, LoadDuration
+from sunhitch_service.engine.arrays import Floats, Mask
 
 from .air import dynamic_pressure
 from .figures import figure
@@ -17,7 +17,6 @@ from .raised import force_coefficient, push_area
 from .setup import Setup, adhesive_of, standoff
 from .wind import DIRECTIONS, Direction, extent, turn
 
-Floats = NDArray[np.float64]
 PRESSING: frozenset[LoadCaseName] = frozenset({"bump-down", "snow"})
 """Cases that only press the panel onto its feet."""
 WITHOUT_SUCTION: frozenset[LoadCaseName] = frozenset({"bump-down", "snow", "own-weight", "growth"})
@@ -128,7 +127,7 @@ class LoadCases:
         """Largest suction on the whole panel, shape (v, c) [N]."""
         return self.q * self.lift_area
 
-    def where(self, *names: LoadCaseName) -> NDArray[np.bool_]:
+    def where(self, *names: LoadCaseName) -> Mask:
         """Which cases bear one of some names, shape (c,)."""
         return np.array([term.name in names for term in self.terms])
 

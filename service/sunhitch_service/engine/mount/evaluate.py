@@ -1,11 +1,11 @@
 """Every mode of failure in every load case, with all supports and with each of them lost."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import load_case, statement
 from sunhitch.types.check import Verdict
 from sunhitch.types.mount import LoadCaseName
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.table import entries
 
@@ -16,8 +16,6 @@ from .forces import feet_forces
 from .modes import Mode, ModeResult, may_fail, ratio
 from .panel_modes import panel_modes
 from .setup import Setup
-
-Floats = NDArray[np.float64]
 
 
 class Evaluation:

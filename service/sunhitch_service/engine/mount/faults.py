@@ -3,7 +3,6 @@
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import (
     AdhesiveFeet,
@@ -13,6 +12,7 @@ from sunhitch.types.mount import (
     MountCheckRequest,
     Rails,
 )
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.errors import Faults
 
 from .adhesive import hottest_known_c
@@ -21,7 +21,6 @@ from .pull_tests import LEAST_TESTS
 from .setup import own_fasteners, own_pads, own_size, support_points
 from .wind import on_roof
 
-Floats = NDArray[np.float64]
 BESIDE_FRAME_M = 0.15
 """How far brackets of a framed panel may stand beside it."""
 SAME_PLACE_M = 0.01

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch_service.engine.arrays import Floats, Mask, Numbers
+
 from .plate import compliance, plate_under
 
-Floats = NDArray[np.float64]
-Numbers = NDArray[np.intp]
 ROW_TOLERANCE_M = 0.03
 """Feet whose places along an axis differ by less stand in one row."""
 SUPPORT_COMPLIANCE = 1e-3
@@ -53,11 +53,11 @@ class Feet:
     strips: Floats
     strip_of: Numbers
     width: Floats
-    stable: NDArray[np.bool_]
+    stable: Mask
     stiffness: Floats
 
 
-def in_a_line(points: Floats, tolerance: float = 1e-3) -> NDArray[np.bool_]:
+def in_a_line(points: Floats, tolerance: float = 1e-3) -> Mask:
     """Whether points lie on one line within a share of their extent, or are fewer than three.
 
     Parameters
@@ -76,7 +76,7 @@ def in_a_line(points: Floats, tolerance: float = 1e-3) -> NDArray[np.bool_]:
         return np.ones(points.shape[:-2], dtype=bool)
     middle = points.mean(axis=-2, keepdims=True)
     spread = np.linalg.svd(points - middle, compute_uv=False)
-    narrow: NDArray[np.bool_] = spread[..., 1] <= tolerance * spread[..., 0]
+    narrow: Mask = spread[..., 1] <= tolerance * spread[..., 0]
     return narrow
 
 

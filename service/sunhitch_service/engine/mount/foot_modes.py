@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.mount import (
@@ -15,6 +14,7 @@ from sunhitch.types.mount import (
     Rails,
     Timber,
 )
+from sunhitch_service.engine.arrays import Floats, Mask
 
 from .adhesive import ROOM_C, bond_strength, hottest_known_c, pad_edge, surface_fraction
 from .cases import PRESSING, LoadCases
@@ -36,13 +36,11 @@ from .fasteners import (
 )
 from .figures import figure
 from .forces import FeetForces
-from .modes import Flags, Mode
+from .modes import Mode
 from .pull_tests import fastened_pull
 from .rails import clamp_friction, section, side_pushes
 from .setup import Setup
 from .timber import effective, is_deep, lateral, withdrawal
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +60,7 @@ class LoadedFeet:
         *,
         scale: Floats | float = 1.0,
         given: bool = False,
-        known: Flags | bool = True,
+        known: Mask | bool = True,
         parts: tuple[str, ...] = (),
     ) -> Mode:
         """One mode of every foot, or of other parts; feet that are only pressed down count none."""
@@ -109,7 +107,7 @@ def bond_strengths(setup: Setup, cases: LoadCases, adhesive: Adhesive, spacer: b
     return each[:, None, None]
 
 
-def heat_is_known(adhesive: Adhesive, cases: LoadCases) -> Flags:
+def heat_is_known(adhesive: Adhesive, cases: LoadCases) -> Mask:
     """Whether the adhesive's strength is known at the bond line of a parked vehicle.
 
     A check of its own says so where it is not; while driving, unknown counts as none.

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import reduce
 
 import numpy as np
-from numpy.typing import NDArray
+
+from sunhitch_service.engine.arrays import Floats
 
 from .between_feet import drawn_and_strain
 from .cases import LoadCases, in_panel
@@ -15,7 +16,6 @@ from .feet import Feet
 from .raised import raised_loads
 from .setup import Setup
 
-Floats = NDArray[np.float64]
 ROUNDING = 1e-9
 """Share of a load that statics leave where there is none."""
 

@@ -7,20 +7,17 @@ from typing import Any
 
 import numpy as np
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement, together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
+from sunhitch_service.engine.arrays import Floats, Mask
 from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.table import RuleEntry, entries
 
 from .figures import figure
-
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 Larger = Callable[[float], dict[str, Parameter]]
 _NO_SIZE_HELPS = 1e6
@@ -57,7 +54,7 @@ class Mode:
     demand: Floats
     capacity: Floats | float
     parts: tuple[str, ...]
-    cases: Flags
+    cases: Mask
     scale: float = 1.0
     basis: str = ""
     given: bool = False

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet
+from sunhitch_service.engine.arrays import Floats, Mask
 
 from .adhesive import peel_strength, surface_fraction
 from .cases import PRESSING, WITHOUT_SUCTION, LoadCases
@@ -17,8 +17,6 @@ from .forces import FeetForces
 from .modes import Mode
 from .setup import Setup
 from .sheet import edge_divergence_number, edge_strain, span_divergence_number
-
-Floats = NDArray[np.float64]
 
 
 def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> Iterator[Mode]:
@@ -49,9 +47,7 @@ def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> It
         yield from _edges(setup, cases, overhang(setup.points, setup.sides))
 
 
-def _whole(
-    code: str, demand: Floats, capacity: Floats | float, part: str, cases: NDArray[np.bool_]
-) -> Mode:
+def _whole(code: str, demand: Floats, capacity: Floats | float, part: str, cases: Mask) -> Mode:
     """One mode of the panel as a whole, out of demands (v, c)."""
     return Mode(code, demand[..., None, None], capacity, (part,), cases)
 

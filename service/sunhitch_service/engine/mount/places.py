@@ -4,14 +4,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import MountVehicle, PanelWind
 from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.arrays import Floats, Mask
 
 from .wind import GRID, Direction, Suction, centre_shift, coefficients, reach_m, strip_depth, turn
-
-Floats = NDArray[np.float64]
 
 
 def suction_anywhere(
@@ -85,7 +83,7 @@ class _Zones:
     """Rows of cells ahead (p, n), and of cells beside the roof's sides (q, m), for p·q places."""
 
     ahead: Floats
-    in_corner: NDArray[np.bool_]
+    in_corner: Mask
     strip: float
     end: float
 

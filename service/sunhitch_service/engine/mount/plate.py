@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from sunhitch_service.engine.arrays import Floats
+
 LEAST_DEGREE, MOST_DEGREE = 9, 20
 DEGREES_BEYOND_ROWS = 6
 """A plate must be able to bend between every two rows of its feet."""

@@ -3,9 +3,9 @@
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, ProofPull, PullTest
+from sunhitch_service.engine.arrays import Floats
 
 from .adhesive import ROOM_C, heat_fraction, pad_edge
 from .cases import PRESSING, LoadCases
@@ -14,7 +14,6 @@ from .forces import FeetForces
 from .pull_tests import LEAST_TESTS, Feet, fastened_pull, measure, tolerance_factor
 from .setup import Setup
 
-Floats = NDArray[np.float64]
 PULL_S = 10.0
 """How long to pull [s]."""
 

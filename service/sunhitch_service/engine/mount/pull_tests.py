@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from statistics import fmean, stdev
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import nctdtrit, ndtri
 
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, PullTest
+from sunhitch_service.engine.arrays import Floats
 
 from .adhesive import heat_fraction, pad_edge
 from .figures import figure
@@ -18,7 +18,6 @@ SHARE, CONFIDENCE = 0.95, 0.95
 """Share of all feet that bear the lower bound, and how sure that is."""
 
 Feet = AdhesiveFeet | FastenedFeet
-Floats = NDArray[np.float64]
 
 
 def tolerance_factor(count: int, share: float = SHARE, confidence: float = CONFIDENCE) -> float:

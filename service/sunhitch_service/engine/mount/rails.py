@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import BoxSection, GivenSection, Rails
+from sunhitch_service.engine.arrays import Floats, Numbers
 
-from .beam import BeamInfluence, Floats, influence
+from .beam import BeamInfluence, influence
 from .figures import figure
 
 MODULUS_PA = 70e9
@@ -31,7 +31,7 @@ class RailBeam:
     """
 
     number: int
-    clamps: NDArray[np.intp]
+    clamps: Numbers
     beam: BeamInfluence
     span: float
 

@@ -3,15 +3,13 @@
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import Tilt
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN
 from .setup import Setup
-
-Floats = NDArray[np.float64]
 
 
 def force_coefficient(angle_deg: float) -> float:

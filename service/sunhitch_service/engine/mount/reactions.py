@@ -10,9 +10,9 @@ among themselves, is left out.
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import Reactions
+from sunhitch_service.engine.arrays import Floats
 
 from .cases import LoadCases
 from .evaluate import Evaluation
@@ -21,8 +21,6 @@ from .modes import ModeResult
 from .raised import raised_loads
 from .setup import Setup
 from .wind import turn
-
-Floats = NDArray[np.float64]
 
 
 def reactions(found: Evaluation) -> list[Reactions]:

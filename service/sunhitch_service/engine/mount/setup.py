@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.mount import (
@@ -18,6 +17,7 @@ from sunhitch.types.mount import (
     PanelWind,
     Rails,
 )
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .air import GRAVITY
@@ -35,8 +35,6 @@ from .wind import (
     reach_m,
     suction,
 )
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

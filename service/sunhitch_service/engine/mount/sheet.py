@@ -4,9 +4,9 @@ import math
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from sunhitch_service.engine.arrays import Floats
+
 FloatOrArray = TypeVar("FloatOrArray", float, Floats)
 NEWTON_STEPS = 2
 """Steps that give back the digits that the closed form loses where bending carries most."""

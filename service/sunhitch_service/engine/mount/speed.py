@@ -4,18 +4,15 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import SpeedLimit, SpeedPoint
+from sunhitch_service.engine.arrays import Floats, Mask, Numbers
 
 from .evaluate import Evaluation
 from .figures import figure
 from .modes import check_code, finite, may_fail
 from .setup import Setup
 
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-Steps = NDArray[np.intp]
 STEPS_PER_M_S = 100
 STEP_M_S = 5.0
 TOP_M_S = figure("limit", "speed_top_m_s")
@@ -64,18 +61,18 @@ class SpeedRange:
         self.limiting = np.array([mode != LEFT_OUT_OF_SPEED for mode in modes])
         self.failing = np.array([may_fail(mode) for mode in modes])
 
-    def _evaluate(self, steps: Steps) -> tuple[Evaluation, Floats]:
+    def _evaluate(self, steps: Numbers) -> tuple[Evaluation, Floats]:
         feet = self._setup.feet
         most = max(1, _MOST_AT_ONCE // (1 if feet is None else feet.width.size))
         parts = [steps[i : i + most] / STEPS_PER_M_S for i in range(0, len(steps), most)]
         found = [Evaluation(self._setup, part, parked=False) for part in parts]
         return found[0], np.concatenate([one.used for one in found])
 
-    def at(self, steps: Steps) -> Floats:
+    def at(self, steps: Numbers) -> Floats:
         """Utilisations (s, k) at road speeds in steps of 0.01 m/s."""
         return self._evaluate(steps)[1][:, self._counted]
 
-    def highest(self, level: float, counts: Flags) -> "Crossing":
+    def highest(self, level: float, counts: Mask) -> "Crossing":
         """Highest road speed at which no utilisation that counts exceeds a level.
 
         It is counted in steps of 0.01 m/s, so that it is the same wherever it is asked.
@@ -103,7 +100,7 @@ class Crossing(NamedTuple):
     above: Floats
 
 
-def _candidates(steps: Steps, excess: Floats) -> Steps:
+def _candidates(steps: Numbers, excess: Floats) -> Numbers:
     """Steps between two: a coarse fan, and some where a chord over the square of speed crosses."""
     (low, high), (below, above) = steps, excess
     share = below / (below - above) if math.isfinite(above) else 0.5

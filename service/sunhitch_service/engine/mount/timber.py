@@ -2,14 +2,11 @@
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
 from sunhitch.types.mount import LoadDuration, Timber
+from sunhitch_service.engine.arrays import Floats
 
 from .figures import figure
 
-Floats = NDArray[np.float64]
 PSI_IN_MPA = 6.894757e-3
 OVEN_DRY = 0.94
 """Specific gravity of oven-dry wood per density at 12 % moisture [1 per 1000 kg/m³]."""

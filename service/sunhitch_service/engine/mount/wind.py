@@ -5,15 +5,14 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.types.mount import MountVehicle, PanelWind
 from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.arrays import Floats, Numbers
 from sunhitch_service.engine.tables import number, table
 
 from .figures import DOMAIN, figure
 
-Floats = NDArray[np.float64]
 Direction = Literal["front", "rear", "left", "right"]
 ZoneName = Literal["corner", "leading-strip", "behind-strip", "far"]
 DIRECTIONS: tuple[Direction, ...] = ("front", "rear", "left", "right")
@@ -153,7 +152,7 @@ def strip_depth(across_m: float, height_m: float) -> float:
 
 def zone_of(
     ahead: Floats, aside: Floats, across_m: float, height_m: float, end_m: float
-) -> NDArray[np.intp]:
+) -> Numbers:
     """Zone numbers of points on a roof.
 
     Parameters

@@ -1,10 +1,10 @@
 """Governing figures worked on one sheet of paper, so that anyone can redo them."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import Text, statement
 from sunhitch.types.mount import Adhesive, BondedSheet, FastenedFeet, Rails, Timber, Working
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.rules.table import unit_of
 
 from .adhesive import base_strength, heat_fraction, peel_strength, surface_fraction
@@ -22,8 +22,6 @@ from .timber import EN_LEAST_MM, NDS_MOST_MM, OVEN_DRY, PSI_IN_MPA, duration_key
 from .worked_figures import Figures, in_wood, measures, sheet_metal
 from .worked_forces import AtFoot, air
 from .worked_static import static_formulas
-
-Floats = NDArray[np.float64]
 
 
 def working(found: Evaluation, result: ModeResult) -> Working:

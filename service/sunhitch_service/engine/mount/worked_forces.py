@@ -6,6 +6,7 @@ import numpy as np
 
 from sunhitch.texts import statement
 from sunhitch.types.mount import Tilt, TravelConditions
+from sunhitch_service.engine.arrays import Floats
 
 from .air import GRAVITY
 from .between_feet import held_stiffness, lifted
@@ -13,7 +14,7 @@ from .cases import in_panel
 from .evaluate import Evaluation
 from .feet import Feet
 from .figures import figure
-from .forces import ROUNDING, FeetForces, Floats
+from .forces import ROUNDING, FeetForces
 from .paper import Paper
 from .raised import raised_loads
 from .thermal import movement

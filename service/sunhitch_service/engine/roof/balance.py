@@ -5,8 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sunhitch.types.roof import Support, SupportLoad
-
-from .geometry import Floats
+from sunhitch_service.engine.arrays import Floats
 
 
 def support_shares(

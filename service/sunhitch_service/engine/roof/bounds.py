@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .geometry import Floats
+from sunhitch_service.engine.arrays import Floats
+
 from .site import RoofSite
 
 if TYPE_CHECKING:

@@ -4,16 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
+
+from sunhitch_service.engine.arrays import Floats, Integers, Mask
 
 from .forbidden import Ground
-from .geometry import Floats, Mask
-from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, ticks
+from .orientations import TICK_M, OrientedType, allowed_places, limits, ticks
 from .positions import Axis, axis_of, overhang, positions
 from .site import RoofSite
 from .support import stopped
-
-Integers = npt.NDArray[np.int64]
 
 _HALF_TICK_M = TICK_M / 2
 
@@ -44,7 +42,7 @@ class Candidates:
 
     orientations: Sequence[OrientedType]
     orientation: Integers
-    corners: Ticks
+    corners: Integers
     gap: int
 
     def __len__(self) -> int:
@@ -56,12 +54,12 @@ class Candidates:
         return np.array([v.kind_index for v in self.orientations], dtype=np.int64)[self.orientation]
 
     @property
-    def sizes(self) -> Ticks:
+    def sizes(self) -> Integers:
         """Size of each candidate, shape (n, 2) [ticks]."""
         return np.array([v.size for v in self.orientations], dtype=np.int64)[self.orientation]
 
     @property
-    def ends(self) -> Ticks:
+    def ends(self) -> Integers:
         """Where each candidate and the gap behind it end, shape (n, 2) [ticks]."""
         return self.corners + self.sizes + self.gap
 
@@ -82,7 +80,7 @@ class _Frame:
     """What stops each oriented type along one axis, and the positions to try [ticks]."""
 
     axes: list[Axis]
-    places: list[Ticks]
+    places: list[Integers]
     threshold: int
     """Where pushing to lower positions ends."""
 
@@ -141,8 +139,10 @@ def candidates_of(
         if len(known) == len(axes):
             thin = fewer_stops and halved == _HALVINGS - 1
             found = _between_things(ground, known, most_raw, most_work, thin)
+            if found is not None and ground.cautious:
+                found = found.only(_allowed(ground.site, found))
             if found is not None:
-                return _pushed(ground, found, known)
+                return found.only(_supported(found, known, ground.forbidden))
     return None
 
 
@@ -160,13 +160,6 @@ def _between_things(
     if work > most_work and thin:
         return found.thinned(len(found) * most_work // work)
     return None if work > most_work or len(found) > most_raw else found
-
-
-def _pushed(ground: Ground, found: Candidates, frames: Sequence[_Frame]) -> Candidates:
-    """Those of the places that a layout can use, sound ones if cautious."""
-    if ground.cautious:
-        found = found.only(_allowed(ground.site, found))
-    return found.only(_supported(found, frames, ground.forbidden))
 
 
 def candidates_by_type(ground: Ground, most: Sequence[int], work: int) -> Candidates:
@@ -201,7 +194,7 @@ def moved_aside(site: RoofSite, found: Candidates, work: int) -> Candidates:
     Candidates
         The same ones where no plates can meet.
     """
-    parts: list[Ticks] = []
+    parts: list[Integers] = []
     for index, oriented in enumerate(found.orientations):
         corners = found.corners[found.orientation == index]
         x, y = _step_aside(site, oriented)
@@ -222,7 +215,7 @@ def _distances(site: RoofSite, candidates: Candidates) -> int:
     return plates * (len(site.obstacles) + runs + 1) + len(candidates) * (len(site.keep_outs) + 2)
 
 
-def united(orientations: Sequence[OrientedType], parts: Sequence[Ticks], gap: int) -> Candidates:
+def united(orientations: Sequence[OrientedType], parts: Sequence[Integers], gap: int) -> Candidates:
     """Candidates of several oriented types in one."""
     index = np.repeat(np.arange(len(orientations)), [len(part) for part in parts])
     corners = np.concatenate([np.zeros((0, 2), dtype=np.int64), *parts])
@@ -243,7 +236,7 @@ def _frame(axes: Sequence[Axis], most: int, every: int) -> _Frame | None:
     return None if found is None else _Frame(fewer, *found)
 
 
-def _between(x: Ticks, y: Ticks, forbidden: Floats) -> Ticks:
+def _between(x: Integers, y: Integers, forbidden: Floats) -> Integers:
     """Crossings of positions that lie in no forbidden rectangle by half a tick or more."""
     keep = np.ones((len(x), len(y)), dtype=np.bool_)
     low = np.floor((forbidden[:, :2] + _HALF_TICK_M) / TICK_M).astype(np.int64) + 1

@@ -7,10 +7,10 @@ import numpy as np
 
 from sunhitch.texts import statement, together
 from sunhitch.types.roof import RoofPanelType
+from sunhitch_service.engine.arrays import Integers, Mask
 from sunhitch_service.engine.rules.roof import TOLERANCE_M, LinesUnderFeet
 
-from .geometry import Mask
-from .orientations import TICK_M, OrientedType, Ticks, allowed_places, limits, oriented_types
+from .orientations import TICK_M, OrientedType, allowed_places, limits, oriented_types
 from .panels import Laid, plates_at
 from .site import KeepOut, KeepOutKind, RoofSite
 
@@ -62,7 +62,7 @@ def _best(
         return []
     x, y = np.linspace(span.x1, span.x2, _STEPS), np.linspace(span.y1, span.y2, _STEPS)
     corners = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)
-    ticked: Ticks = np.round(corners / TICK_M).astype(np.int64)
+    ticked: Integers = np.round(corners / TICK_M).astype(np.int64)
     ticked = ticked[allowed_places(replace(site, lines=()), oriented, ticked)]
     if not len(ticked):
         return []

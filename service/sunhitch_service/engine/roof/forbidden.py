@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sunhitch.types.roof import RoofPanelType
+from sunhitch_service.engine.arrays import Floats, Mask
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
-from .geometry import Floats, Mask, Rectangle
+from .geometry import Rectangle
 from .orientations import TICK_M, OrientedType, oriented_types
 from .site import FootLine, KeepOut, RoofSite
 

@@ -12,16 +12,14 @@ from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from sunhitch.types.roof import RoofOutline, RoofRectangle, Side
+from sunhitch_service.engine.arrays import Floats, Mask
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
 if TYPE_CHECKING:
     from shapely import LineString, Polygon
 
-Floats = npt.NDArray[np.float64]
-Mask = npt.NDArray[np.bool_]
 
 SIDES: tuple[Side, ...] = ("front", "rear", "left", "right")
 

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from sunhitch_service.engine.arrays import Floats, Mask
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
-from .geometry import Floats, Mask, Rectangle, covered
+from .geometry import Rectangle, covered
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array

@@ -12,7 +12,6 @@ from sunhitch.types.roof import (
     RoofLayoutAnswer,
     RoofLayoutRequest,
     RoofPlan,
-    SupportLoad,
     WithoutObstacle,
 )
 from sunhitch_service.engine.answering import common
@@ -104,7 +103,8 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
     assume = Assumptions()
     settled = settle(request, assume)
     _note_defaults(request, assume)
-    checks = [*settled.checks, *check_shadows(settled.job.site, settled.packed.panels)]
+    panels = settled.packed.panels
+    checks = [*settled.checks, *check_shadows(settled.job.site, panels)]
     return RoofLayoutAnswer(
         **common(
             request,
@@ -113,7 +113,9 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
             cautions("roof-work", "roof-leak", "road-safety", "judgement"),
         ),
         plan=settled.plan,
-        support_loads=_loads(request, settled.packed.panels),
+        support_loads=support_loads(total_mass_kg(panels), mass_centre(panels), request.supports)
+        if panels
+        else [],
         without_obstacle=_without_obstacles(settled.job, settled.packed),
     )
 
@@ -184,11 +186,9 @@ def _refuse_too_many(site: RoofSite, request: RoofLayoutRequest) -> None:
 
 def _note_defaults(request: RoofLayoutRequest, assume: Assumptions) -> None:
     for i, kind in enumerate(request.panel_types):
-        at = f"/panel_types/{i}"
-        why = statement("box-at-short-end")
-        assume.choose(f"{at}/plug_edge", kind.plug_edge, "end", why)
-        why = statement("usual-leads")
-        assume.choose(f"{at}/lead_length_m", kind.lead_length_m, LEAD_M, why)
+        at, end, lead = f"/panel_types/{i}", statement("box-at-short-end"), statement("usual-leads")
+        assume.choose(f"{at}/plug_edge", kind.plug_edge, "end", end)
+        assume.choose(f"{at}/lead_length_m", kind.lead_length_m, LEAD_M, lead)
 
 
 def _targets(request: RoofLayoutRequest, site: RoofSite) -> LayoutTargets:
@@ -245,12 +245,6 @@ def _wanted(job: LayoutCase, panels: Sequence[Laid]) -> list[Check]:
         lines = unavoidable_lines(job.site, [kind], panels) if placed < wanted else None
         found.append(panels_placed(kind.name, placed, wanted, lines))
     return found
-
-
-def _loads(request: RoofLayoutRequest, panels: Sequence[Laid]) -> list[SupportLoad]:
-    if not panels:
-        return []
-    return support_loads(total_mass_kg(panels), mass_centre(panels), request.supports)
 
 
 def _without_obstacles(job: LayoutCase, packed: Packed) -> list[WithoutObstacle]:

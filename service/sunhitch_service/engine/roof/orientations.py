@@ -8,16 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
 from sunhitch.types.roof import RoofPanelType
+from sunhitch_service.engine.arrays import Floats, Integers, Mask
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
 
-from .geometry import Floats, Mask, Rectangle, covered
+from .geometry import Rectangle, covered
 from .panels import extent, plate_boxes, plates_at
 from .site import RoofSite
-
-Ticks = npt.NDArray[np.int64]
 
 TICK_M = 1e-5
 
@@ -82,12 +80,12 @@ def _alike(a: OrientedType, b: OrientedType) -> bool:
     return a.size == b.size and bool(np.array_equal(_sorted(a.plates), _sorted(b.plates)))
 
 
-def _sorted(plates: Floats) -> Ticks:
+def _sorted(plates: Floats) -> Integers:
     rows = np.round(plates / TICK_M).astype(np.int64)
     return rows[np.lexsort(rows.T)]
 
 
-def allowed_places(site: RoofSite, oriented: OrientedType, corners: Ticks) -> Mask:
+def allowed_places(site: RoofSite, oriented: OrientedType, corners: Integers) -> Mask:
     """Which places respect the roof, every clearance and every line, for one panel alone.
 
     Parameters

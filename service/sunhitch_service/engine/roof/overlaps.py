@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .candidates import Candidates, Integers
-from .geometry import Floats, Mask
-from .orientations import TICK_M, OrientedType, Ticks
+from sunhitch_service.engine.arrays import Floats, Integers, Mask
+
+from .candidates import Candidates
+from .orientations import TICK_M, OrientedType
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -99,23 +100,21 @@ def plate_conflicts(candidates: Candidates) -> Integers:
     return np.concatenate([np.zeros((0, 2), dtype=np.int64), *found])
 
 
-def _shape(oriented: OrientedType) -> Ticks:
+def _shape(oriented: OrientedType) -> Integers:
     """The panel itself, then its plates, with the panel's corner at 0 [ticks]."""
     plates = oriented.plates
     body = np.array([[0, 0, *oriented.size]], dtype=np.int64)
     return np.concatenate([body, np.round(plates / TICK_M).astype(np.int64)])
 
 
-def _conflicts_between(candidates: Candidates, shapes: Sequence[Ticks], u: int, v: int) -> Integers:
+def _conflicts_between(
+    candidates: Candidates, shapes: Sequence[Integers], u: int, v: int
+) -> Integers:
     first, second = (np.flatnonzero(candidates.orientation == index) for index in (u, v))
     step = candidates.corners[second][None] - candidates.corners[first][:, None]
     one, two = _hull(shapes[u]), _hull(shapes[v])
-    body_one, body_two = (
-        shapes[u][0] + np.array([0, 0, candidates.gap, candidates.gap]),
-        shapes[v][0],
-    )
-    wide_two = body_two + np.array([0, 0, candidates.gap, candidates.gap])
-    near = _meet(one, two, step) & ~_meet(body_one, wide_two, step)
+    wide_one, wide_two = (shapes[i][0] + [0, 0, candidates.gap, candidates.gap] for i in (u, v))
+    near = _meet(one, two, step) & ~_meet(wide_one, wide_two, step)
     if u == v:
         near = np.tril(near, -1)
     steps, which = np.unique(step[near], axis=0, return_inverse=True)
@@ -172,7 +171,7 @@ def _filling(candidates: Candidates, most: Sequence[int], order: Integers) -> li
 
 
 def _plates_overlap(
-    candidates: Candidates, shapes: Sequence[Ticks], pick: int, others: Integers
+    candidates: Candidates, shapes: Sequence[Integers], pick: int, others: Integers
 ) -> Mask:
     """Which candidates have a plate that overlaps one of a picked panel."""
     found = np.zeros(len(others), dtype=np.bool_)
@@ -189,11 +188,11 @@ def _plates_overlap(
     return found
 
 
-def _hull(boxes: Ticks) -> Ticks:
+def _hull(boxes: Integers) -> Integers:
     return np.concatenate([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)])
 
 
-def _meet(one: Ticks, two: Ticks, step: Ticks) -> Mask:
+def _meet(one: Integers, two: Integers, step: Integers) -> Mask:
     """Whether rectangles overlap when the second is moved by a step; touching is not overlap."""
     along_x = (one[..., 0] < two[..., 2] + step[..., 0]) & (
         two[..., 0] + step[..., 0] < one[..., 2]

@@ -8,16 +8,10 @@ from typing import Literal
 import numpy as np
 
 from sunhitch.types.roof import LayoutProof, RoofPanelType
+from sunhitch_service.engine.arrays import Integers
 
 from .bounds import area_bound, dual_bound, usable_region
-from .candidates import (
-    Candidates,
-    Integers,
-    candidates_by_type,
-    candidates_of,
-    moved_aside,
-    plates_meet,
-)
+from .candidates import Candidates, candidates_by_type, candidates_of, moved_aside, plates_meet
 from .forbidden import Ground
 from .orientations import TICK_M, turns_alike
 from .overlaps import cover_entries, fillings

@@ -8,8 +8,9 @@ import numpy as np
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, PlacedPanel, RoofPanelType, Side
 from sunhitch.types.shade import PanelPosition
+from sunhitch_service.engine.arrays import Floats
 
-from .geometry import Floats, Rectangle
+from .geometry import Rectangle
 
 END_SIDES: tuple[Side, ...] = ("rear", "right", "front", "left")
 """Where the end of the length looks after 0, 1, 2 and 3 quarter turns from x towards y."""
@@ -105,15 +106,16 @@ def feet_of(pattern: FootPattern, body: PanelBody) -> Floats:
     """
     if pattern.points:
         return np.array([[p.along_length_m, p.along_width_m] for p in pattern.points])
-    along = _evenly_placed(pattern.rows_along_length, body.length_m, pattern.edge_inset_m)
-    across = _evenly_placed(pattern.columns_along_width, body.width_m, pattern.edge_inset_m)
+    along, across = (
+        np.linspace(pattern.edge_inset_m, size - pattern.edge_inset_m, number)
+        if number > 1
+        else np.array([size / 2])
+        for number, size in (
+            (pattern.rows_along_length, body.length_m),
+            (pattern.columns_along_width, body.width_m),
+        )
+    )
     return np.array([[a, b] for a in along for b in across])
-
-
-def _evenly_placed(number: int, size: float, inset: float) -> Floats:
-    if number == 1:
-        return np.array([size / 2])
-    return np.linspace(inset, size - inset, number)
 
 
 def plate_boxes(kind: RoofPanelType, quarter_turns: int) -> Floats:

@@ -17,8 +17,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .geometry import Floats, Rectangle
-from .orientations import TICK_M, OrientedType, Ticks, ticks
+from sunhitch_service.engine.arrays import Floats, Integers
+
+from .geometry import Rectangle
+from .orientations import TICK_M, OrientedType, ticks
 
 _MOST_POSITIONS = 50_000
 """More, in sum over oriented types and one way of pushing, are not gathered."""
@@ -109,7 +111,7 @@ def overhang(oriented: OrientedType, along: int) -> tuple[int, int]:
     return max(0, first), max(0, last)
 
 
-def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], int] | None:
+def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Integers], int] | None:
     """Positions to try for every oriented type along one axis.
 
     Parameters
@@ -145,13 +147,12 @@ def positions(axes: Sequence[Axis], longest_chain: int) -> tuple[list[Ticks], in
 
 
 def _mirror(axis: Axis) -> Axis:
-    """The same axis seen from the other end: a panel's far edge becomes its position."""
+    """The same axis seen from the other end: far edges as places, stops towards there alone."""
     return replace(
         axis,
         low=-axis.high - axis.size,
         high=-axis.low - axis.size,
         stops_low=frozenset(-p - axis.size for p in axis.stops_high),
-        stops_high=frozenset(-p - axis.size for p in axis.stops_low),
     )
 
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.types.panel import PanelBody
+from sunhitch_service.engine.arrays import Floats, Integers
 from sunhitch_service.engine.tables import table
 
-from .candidates import Candidates, Integers
-from .geometry import Floats
+from .candidates import Candidates
 from .orientations import TICK_M, turns_alike
 from .panels import Laid
 from .search import PreferenceCosts

@@ -17,11 +17,11 @@ from sunhitch.types.roof import (
 )
 
 from .bounds import usable_region
-from .geometry import Rectangle, box_distance, free_distances
+from .geometry import box_distance, free_distances
 from .grid import Spot
 from .panels import Laid, mass_centre, total_mass_kg
 from .routes import CableRoutes, PanelCable
-from .site import FootLine, KeepOut, RoofSite
+from .site import KeepOut, RoofSite
 
 LEAD_M = 0.9
 
@@ -93,7 +93,15 @@ def laid_panel(site: RoofSite, panel: Laid, others: Sequence[Laid], route: Panel
         size_x_m=_m(box.x2 - box.x1),
         size_y_m=_m(box.y2 - box.y1),
         p_mp_w=float(panel.kind.p_mp_w),
-        feet=[_foot(Rectangle(*map(float, plate))) for plate in panel.plates],
+        feet=[
+            FootPlate(
+                x_m=_m((x1 + x2) / 2),
+                y_m=_m((y1 + y2) / 2),
+                size_x_m=_m(x2 - x1),
+                size_y_m=_m(y2 - y1),
+            )
+            for x1, y1, x2, y2 in panel.plates.tolist()
+        ],
         nearest=_nearest(site, panel, others),
         cable=_cable(panel, route),
     )
@@ -101,13 +109,18 @@ def laid_panel(site: RoofSite, panel: Laid, others: Sequence[Laid], route: Panel
 
 def features(site: RoofSite) -> list[RoofFeature]:
     """Everything on the roof as shapes."""
-    return [_keep_out(k) for k in site.keep_outs] + [_line(line) for line in site.lines]
-
-
-def _foot(plate: Rectangle) -> FootPlate:
-    x, y = plate.centre
-    size_x, size_y = _m(plate.x2 - plate.x1), _m(plate.y2 - plate.y1)
-    return FootPlate(x_m=_m(x), y_m=_m(y), size_x_m=size_x, size_y_m=size_y)
+    lines = [
+        RoofFeature(
+            kind="no-foot-line",
+            name=line.name,
+            points=[[float(x), float(y)] for x, y in line.course.coords],
+            radius_m=None,
+            clearance_m=line.keep_off.metres,
+            height_m=0.0,
+        )
+        for line in site.lines
+    ]
+    return [*map(_keep_out, site.keep_outs), *lines]
 
 
 def _cable(panel: Laid, route: PanelCable) -> CableRun:
@@ -150,15 +163,4 @@ def _keep_out(shape: KeepOut) -> RoofFeature:
         radius_m=shape.radius_m,
         clearance_m=shape.clearance.metres,
         height_m=shape.height_m,
-    )
-
-
-def _line(line: FootLine) -> RoofFeature:
-    return RoofFeature(
-        kind="no-foot-line",
-        name=line.name,
-        points=[[float(x), float(y)] for x, y in line.course.coords],
-        radius_m=None,
-        clearance_m=line.keep_off.metres,
-        height_m=0.0,
     )

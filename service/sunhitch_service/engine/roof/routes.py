@@ -12,9 +12,10 @@ from itertools import takewhile
 import numpy as np
 
 from sunhitch.types.check import Check
+from sunhitch_service.engine.arrays import Floats, Mask
 from sunhitch_service.engine.rules.roof import TOLERANCE_M, Routing, cable_route, entry_room
 
-from .geometry import Floats, Mask, Rectangle, box_distance, covered
+from .geometry import Rectangle, box_distance, covered
 from .grid import Grid, Spot, make_grid
 from .panels import Laid
 from .site import ENTRY_SPACE_M, RoofSite

@@ -9,12 +9,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib import import_module
+from operator import attrgetter
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .candidates import Candidates, Integers
+from sunhitch_service.engine.arrays import Integers
+
+from .candidates import Candidates
 from .overlaps import cover_rows, fillings, plate_conflicts
 
 if TYPE_CHECKING:
@@ -157,7 +160,9 @@ def best_selection(problem: SelectionProblem, at_most: int, budget: Budget) -> S
         At least as good as simple fillings.
     """
     filled = fillings(problem.candidates, problem.most, problem.worth)
-    start = max((_selection(problem, chosen, at_most) for chosen in filled), key=_worth)
+    start = max(
+        (_selection(problem, chosen, at_most) for chosen in filled), key=attrgetter("worth")
+    )
     if start.worth == at_most:
         return start
     model = _Model(problem)
@@ -168,15 +173,11 @@ def best_selection(problem: SelectionProblem, at_most: int, budget: Budget) -> S
     if not math.isinf(bound):
         at_most = min(at_most, math.floor(bound + 1e-6))
     found = _selection(problem, start.chosen if chosen is None else chosen, at_most)
-    return max(replace(start, at_most=at_most), found, key=_worth)
+    return max(replace(start, at_most=at_most), found, key=attrgetter("worth"))
 
 
 def _selection(problem: SelectionProblem, chosen: Sequence[int], at_most: int) -> Selection:
     return Selection(tuple(chosen), int(problem.worth[list(chosen)].sum()), at_most)
-
-
-def _worth(selection: Selection) -> int:
-    return selection.worth
 
 
 def preferred_selection(

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Literal
 from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.roof import NoFootLine, Obstacle, Roof, RoofSpot, RoofStrip, RoundObstacle, Side
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.sources import basis
 
 from .geometry import (
-    Floats,
     Rectangle,
     box_distance,
     disc_distance,
@@ -210,18 +210,22 @@ def _keep_outs(roof: Roof, assume: Assumptions, pointer: str) -> tuple[KeepOut, 
         _obstacle(obstacle, assume, f"{pointer}/obstacles/{i}")
         for i, obstacle in enumerate(roof.obstacles)
     ]
-    found += [_strip(strip, "walking-strip") for strip in roof.walking_strips]
-    if roof.cable_zone is not None:
-        found.append(_strip(roof.cable_zone, "cable-zone"))
-    if isinstance(roof.cable_entry, RoofSpot):
-        found.append(_entry(roof.cable_entry))
+    kept_free: tuple[tuple[KeepOutKind, Sequence[RoofStrip]], ...] = (
+        ("walking-strip", roof.walking_strips),
+        ("cable-zone", [roof.cable_zone] if roof.cable_zone else []),
+    )
+    none = Length(0.0, basis("given"))
+    found += [
+        KeepOut(strip.name, kind, strip_box(strip), None, none, 0.0)
+        for kind, strips in kept_free
+        for strip in strips
+    ]
+    if isinstance(entry := roof.cable_entry, RoofSpot):
+        box = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m).grown(ENTRY_SPACE_M)
+        room = Length(0.0, basis("practice"))
+        name = statement("cable-entry")
+        found.append(KeepOut(name, "cable-entry", box, ENTRY_SPACE_M, room, 0.0))
     return tuple(found)
-
-
-def _entry(spot: RoofSpot) -> KeepOut:
-    box = Rectangle(spot.x_m, spot.y_m, spot.x_m, spot.y_m).grown(ENTRY_SPACE_M)
-    room = Length(0.0, basis("practice"))
-    return KeepOut(statement("cable-entry"), "cable-entry", box, ENTRY_SPACE_M, room, 0.0)
 
 
 def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
@@ -255,10 +259,6 @@ def bounds_of(corners: Sequence[tuple[float, float]]) -> Rectangle:
 def strip_box(strip: RoofStrip) -> Rectangle:
     """The rectangle of a strip."""
     return Rectangle(strip.x_m, strip.y_m, strip.x_m + strip.length_m, strip.y_m + strip.width_m)
-
-
-def _strip(strip: RoofStrip, kind: KeepOutKind) -> KeepOut:
-    return KeepOut(strip.name, kind, strip_box(strip), None, Length(0.0, basis("given")), 0.0)
 
 
 def _line(line: NoFootLine, assume: Assumptions, pointer: str) -> FootLine:

@@ -8,14 +8,13 @@ without support.
 
 import numpy as np
 
-from .geometry import Mask
-from .orientations import Ticks
+from sunhitch_service.engine.arrays import Integers, Mask
 
 _LINE = 1 << 32
 """More than any place along an edge: places at one edge sort before those at the next."""
 
 
-def stopped(edges: Ticks, spans: Ticks, places: Ticks, across: Ticks) -> Mask:
+def stopped(edges: Integers, spans: Integers, places: Integers, across: Integers) -> Mask:
     """Which places touch something that ends where they begin.
 
     Of the things at one edge, those that begin before a place ends are at least as many as those
@@ -33,8 +32,8 @@ def stopped(edges: Ticks, spans: Ticks, places: Ticks, across: Ticks) -> Mask:
     ndarray
         Shape (n,), bool.
     """
-    lines: Ticks = np.sort(edges[:, None] * _LINE + spans, axis=0)
-    asked: Ticks = places[:, None] * _LINE + across
+    lines: Integers = np.sort(edges[:, None] * _LINE + spans, axis=0)
+    asked: Integers = places[:, None] * _LINE + across
     begun = np.searchsorted(lines[:, 0], asked[:, 1])
     ended = np.searchsorted(lines[:, 1], asked[:, 0], "right")
     return np.asarray(begun > ended, dtype=np.bool_)

@@ -53,25 +53,24 @@ def check_crown(site: RoofSite, crown_height_m: float, panels: Sequence[Laid]) -
     list of Check
         At worst `review`: it costs effort, and is not unsafe in itself.
     """
-    framed = [panel for panel in panels if panel.kind.body.construction == "framed"]
-    return [_crown(site, crown_height_m, panel) for panel in framed if crown_height_m > 0.0]
+    _, y1, _, y2 = site.outline.bounds
+    return [
+        crown_under_frame(
+            panel.name, crown_sag_m(crown_height_m, y2 - y1, panel.box.y2 - panel.box.y1)
+        )
+        for panel in panels
+        if panel.kind.body.construction == "framed" and crown_height_m > 0.0
+    ]
 
 
 def check_shadows(site: RoofSite, panels: Sequence[Laid]) -> list[Check]:
     """Per panel: how high the sun is when a tall obstacle begins to shade it; `review` at worst."""
     tall = [obstacle for obstacle in site.obstacles if obstacle.height_m > 0.0]
-    return [_shadow(tall, panel) for panel in panels if tall]
-
-
-def _crown(site: RoofSite, crown_height_m: float, panel: Laid) -> Check:
-    _, y1, _, y2 = site.outline.bounds
-    sag = crown_sag_m(crown_height_m, y2 - y1, panel.box.y2 - panel.box.y1)
-    return crown_under_frame(panel.name, sag)
-
-
-def _shadow(tall: Sequence[KeepOut], panel: Laid) -> Check:
-    angle, name = max((_elevation_deg(k, panel), k.name) for k in tall)
-    return obstacle_shadow(panel.name, name, angle)
+    highest = [max((_elevation_deg(k, panel), k.name) for k in tall) for panel in panels if tall]
+    return [
+        obstacle_shadow(panel.name, name, angle)
+        for panel, (angle, name) in zip(panels, highest, strict=False)
+    ]
 
 
 def _elevation_deg(obstacle: KeepOut, panel: Laid) -> float:
