@@ -1,5 +1,6 @@
 """Strength of a bond by duration, heat, surface and age, and stresses in a pad."""
 
+import math
 from functools import cache, lru_cache
 
 import numpy as np
@@ -64,10 +65,8 @@ def surface_fraction(surface: RoofSurface | None, spacer: SpacerSheet | None) ->
     A roof surface that is unknown or not prepared counts like the weakest that can be bonded, so
     that loads still compare; its own check then says that it is not assessed.
     """
-    own = _roof_fraction(surface)
-    if spacer is None:
-        return own
-    return min(own, figure("spacer", spacer.material, "bond_strength_fraction"))
+    most = figure("spacer", spacer.material, "bond_strength_fraction") if spacer else math.inf
+    return min(_roof_fraction(surface), most)
 
 
 def _roof_fraction(surface: RoofSurface | None) -> float:

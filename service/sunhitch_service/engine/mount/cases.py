@@ -176,7 +176,8 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
     if parked:
         terms += _parked(setup)
         terms += _raised(setup)
-        terms += _growth(setup) if setup.panel.flexible and setup.feet is not None else []
+        if setup.panel.flexible and setup.feet is not None:  # a sheet that grows and is held
+            terms.append(CaseTerms("growth", "movement", setup.conditions.parked_c))
     columns = np.array(
         [
             (
@@ -357,11 +358,6 @@ def _raised(setup: Setup) -> list[CaseTerms]:
             parked_pa=dynamic_pressure(setup.conditions.density, tilt.gust_m_s),
         )
     ]
-
-
-def _growth(setup: Setup) -> list[CaseTerms]:
-    """A flexible sheet that grows in the sun and that its feet hold."""
-    return [CaseTerms("growth", "movement", setup.conditions.parked_c)]
 
 
 def drag_area(setup: Setup, direction: Direction) -> float:

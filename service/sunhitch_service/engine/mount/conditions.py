@@ -14,6 +14,7 @@ from .figures import choose, figure, why
 class Conditions:
     """Speed, weather and road, settled; SI units, accelerations in m/s²."""
 
+    altitude: float
     road_speed: float
     headwind: float
     crosswind: float
@@ -52,6 +53,7 @@ def settle_conditions(request: MountCheckRequest, notes: Assumptions) -> Conditi
         for key in ("forward", "rearward", "sideways", "up", "down")
     }
     return Conditions(
+        altitude=altitude,
         road_speed=pick("road_speed_m_s"),
         headwind=pick("headwind_gust_m_s"),
         crosswind=pick("crosswind_gust_m_s"),
@@ -93,12 +95,6 @@ def _parked_bond_c(
 def sheet_c(highest_air_c: float) -> float:
     """Hottest sheet bonded to a roof, in still summer air [°C]."""
     return highest_air_c + figure("sheet_default", "rise_bonded_k")
-
-
-def altitude_of(request: MountCheckRequest) -> float:
-    """Lowest altitude of travel [m]."""
-    given = request.travel.altitude_m if request.travel else None
-    return figure("travel_default", "altitude_m") if given is None else given
 
 
 def _acceleration(

@@ -9,19 +9,16 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
-import msgspec
 import numpy as np
 
 from sunhitch.texts import statement
-from sunhitch.types.mount import BondedSheet, ConservativeFactor, Expectation
-from sunhitch_service.engine.tables import cell_text, table
+from sunhitch.types.mount import ConservativeFactor, Expectation
+from sunhitch_service.engine.tables import cell_text
 
-from .adhesive import surface_fraction
 from .air import density
 from .cases import CaseTerms
-from .conditions import altitude_of
 from .evaluate import Evaluation
-from .figures import DOMAIN, figure, why
+from .figures import figure, rows, why
 from .modes import Mode, ModeResult
 from .setup import Setup, adhesive_of
 
@@ -29,12 +26,8 @@ SAME = 1e-9
 """Change of a utilisation that is rounding."""
 
 
-class _TakenBack(msgspec.Struct, frozen=True):
-    """One allowance, and the evaluation without it and those before."""
-
-    name: str
-    why: str
-    found: Evaluation
+_TakenBack = tuple[str, str, Evaluation]
+"""Name of an allowance and why it is made, and the evaluation without it and those before."""
 
 
 def expectations(found: Evaluation, results: list[ModeResult]) -> list[Expectation]:
@@ -60,14 +53,11 @@ def of_bond(code: str) -> bool:
 def _steps(found: Evaluation, heat: bool) -> Iterator[_TakenBack]:
     """Allowances on the load, in the order in which they are taken back; that of heat if asked."""
     setup = found.setup
-    mild = replace(
-        setup.conditions,
-        density=density(altitude_of(setup.request), figure("expected", "air_c")),
-        hot_density=density(altitude_of(setup.request), figure("expected", "air_c")),
-    )
+    thin = density(setup.conditions.altitude, figure("expected", "air_c"))
+    mild = replace(setup.conditions, density=thin, hot_density=thin)
     again = partial(Evaluation, speeds=np.array([setup.conditions.road_speed]))
     setup = replace(setup, conditions=mild)
-    yield _TakenBack(statement("cold-or-hot-air"), why("expected", "air_c"), again(setup))
+    yield (statement("cold-or-hot-air"), why("expected", "air_c"), again(setup))
     if setup.air.net_uplift_coefficient is None:
         calmer = {
             side: replace(one, gust=one.mean, peak=one.local_mean, local=one.local_mean)
@@ -75,19 +65,19 @@ def _steps(found: Evaluation, heat: bool) -> Iterator[_TakenBack]:
         }
         setup = replace(setup, suctions=calmer)
         reason = statement("mean-coefficients")
-        yield _TakenBack(statement("suction-peaks"), reason, again(setup))
+        yield (statement("suction-peaks"), reason, again(setup))
     if setup.feet is not None:
         likely = setup.feet.lift[1 if setup.panel.flexible else 0]
         setup = replace(setup, feet=replace(setup.feet, lift=np.stack([likely, likely])))
         reason = statement("panel-as-it-is")
-        yield _TakenBack(statement("uneven-share"), reason, again(setup))
+        yield (statement("uneven-share"), reason, again(setup))
     setup = replace(setup, counted_weight=setup.weight)
     reason = why("wind_default", "favourable_weight")
-    yield _TakenBack(statement("weight-that-helps"), reason, again(setup))
+    yield (statement("weight-that-helps"), reason, again(setup))
     if heat:
         warm = min(setup.conditions.driving_c, figure("expected", "bond_c"))
         setup = replace(setup, conditions=replace(setup.conditions, driving_c=warm))
-        yield _TakenBack(statement("heat-of-bond"), why("expected", "bond_c"), again(setup))
+        yield (statement("heat-of-bond"), why("expected", "bond_c"), again(setup))
 
 
 def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) -> Expectation:
@@ -108,15 +98,13 @@ def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) ->
     state, used = int(layout > 0), result.utilisation
     factors: list[ConservativeFactor] = []
     demand = result.demand
-    for step in steps:
-        lower = float(step.found.used[0, mode, state, case])
+    for name, reason, without in steps:
+        lower = float(without.used[0, mode, state, case])
         if lower <= 0.0 or abs(lower / used - 1) < SAME:
             continue
-        factors.append(
-            ConservativeFactor(name=step.name, value_fraction=used / lower, why=step.why)
-        )
+        factors.append(ConservativeFactor(name=name, value_fraction=used / lower, why=reason))
         used = lower
-        demands = step.found.modes[mode].at(case)[0]
+        demands = without.modes[mode].at(case)[0]
         demand = float((demands[1:] if state else demands[:1]).max())
     factors += _strengths(found, found.modes[mode], found.cases.terms[case], state)
     product = math.prod(factor.value_fraction for factor in factors)
@@ -160,8 +148,7 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
             return
         tested = figure("adhesive", adhesive.kind, "ultimate_over_gust")
         yield statement("below-least-tested"), tested, why("adhesive", adhesive.kind)
-        spacer = setup.request.spacer if isinstance(setup.request.mounting, BondedSheet) else None
-        surface = surface_fraction(setup.request.surface, spacer)
+        surface = setup.surface_share
         midway = surface + figure("expected", "surface_midway") * (1 - surface)
         if 0.0 < surface < 1.0:
             yield statement("surface-share"), midway / surface, why("expected", "surface_midway")
@@ -170,7 +157,7 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
             share = wet / figure("adhesive", adhesive.kind, "wet_out_fraction")
             yield statement("wetting"), share, why("expected", "wet_out_fraction")
         return
-    row = _reserves().get(mode.code)
+    row = rows("built_in").get(mode.code)
     if row is None:
         return
     factor = figure("limit", row["limit"]) if row["limit"] else 1.0
@@ -178,7 +165,3 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
         factor = figure("limit", "rivet_factor")
     mean = figure("expected", row["mean"]) if row["mean"] else 1.0
     yield statement("strength-beyond-design"), factor * mean, cell_text(row, "reason")
-
-
-def _reserves() -> dict[str, dict[str, str]]:
-    return {row["mode"]: row for row in table(DOMAIN, "built_in").rows}

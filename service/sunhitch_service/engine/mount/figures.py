@@ -11,7 +11,8 @@ DOMAIN = "mount"
 
 
 @cache
-def _rows(name: str) -> dict[str, dict[str, str]]:
+def rows(name: str) -> dict[str, dict[str, str]]:
+    """Rows of a table by their first column."""
     read = table(DOMAIN, name)
     first = next(iter(read.rows[0]))
     return {row[first]: row for row in read.rows}
@@ -26,7 +27,7 @@ def row(name: str, key: str) -> dict[str, str]:
     KeyError
         If there is none.
     """
-    return _rows(name)[key]
+    return rows(name)[key]
 
 
 @cache

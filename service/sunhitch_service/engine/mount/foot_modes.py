@@ -16,7 +16,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.arrays import Floats, Mask
 
-from .adhesive import ROOM_C, bond_strength, hottest_known_c, pad_edge, surface_fraction
+from .adhesive import ROOM_C, bond_strength, hottest_known_c, pad_edge
 from .cases import PRESSING, LoadCases
 from .fasteners import (
     bearing,
@@ -90,12 +90,12 @@ def foot_modes(at: LoadedFeet) -> Iterator[Mode]:
     return _clamped(at, mounting) if isinstance(mounting, Rails) else iter(())
 
 
-def bond_strengths(setup: Setup, cases: LoadCases, adhesive: Adhesive, spacer: bool) -> Floats:
+def bond_strengths(setup: Setup, cases: LoadCases, adhesive: Adhesive) -> Floats:
     """Design stress of a bond in each load case, shape (c, 1, 1) [Pa].
 
     Pull tests replace what is assumed for gusts; a short pull can only lower the rest.
     """
-    surface = surface_fraction(setup.request.surface, setup.request.spacer if spacer else None)
+    surface = setup.surface_share
     each = np.array(
         [bond_strength(adhesive, one.duration, one.bond_c, surface) for one in cases.terms]
     )
@@ -129,7 +129,7 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     edge = edge.max(axis=2)
     per_area, strength = (
         1 / (at.setup.pads.prod(axis=1) * at.setup.bonded_share),
-        bond_strengths(at.setup, at.cases, adhesive, False),
+        bond_strengths(at.setup, at.cases, adhesive),
     )
     given = adhesive.gust_strength_pa is not None
     known = heat_is_known(adhesive, at.cases) & ~at.cases.where("growth")  # strain, not stress

@@ -41,30 +41,30 @@ def settle_panel(request: MountCheckRequest, notes: Assumptions) -> PanelPropert
         flexible=flexible,
         thickness=request.panel.thickness_m,
         depth=request.panel.thickness_m + (request.spacer.thickness_m if request.spacer else 0.0),
-        in_plane=pick("in_plane_stiffness_n_per_m", in_plane, _why("in_plane_modulus_pa")),
+        in_plane=pick(
+            "in_plane_stiffness_n_per_m", in_plane, why("sheet_default", "in_plane_modulus_pa")
+        ),
         bending=pick(
             "bending_stiffness_n_m",
             bending,
-            _why("bending_modulus_pa" if flexible else "frame_bending_n_m"),
+            why("sheet_default", "bending_modulus_pa" if flexible else "frame_bending_n_m"),
         ),
         strength=pick(
             "laminate_strength_pa",
             figure("sheet_default", "laminate_strength_pa"),
-            _why("laminate_strength_pa"),
+            why("sheet_default", "laminate_strength_pa"),
         )
         if flexible
         else figure("sheet_default", "laminate_strength_pa"),
         expansion=(low, high),
         rating=pick(
-            "load_rating_pa", figure("sheet_default", "load_rating_pa"), _why("load_rating_pa")
+            "load_rating_pa",
+            figure("sheet_default", "load_rating_pa"),
+            why("sheet_default", "load_rating_pa"),
         ),
         rating_given=given is not None and given.load_rating_pa is not None,
         slack=2 * play(request),
     )
-
-
-def _why(key: str) -> Text:
-    return why("sheet_default", key)
 
 
 def _stiffness_defaults(request: MountCheckRequest) -> tuple[float, float]:
@@ -94,7 +94,7 @@ def _expansion(request: MountCheckRequest, notes: Assumptions) -> tuple[float, f
         return request.sheet.expansion_per_c, request.sheet.expansion_per_c
     if request.panel.construction == "framed":
         frame = figure("sheet_default", "frame_expansion_per_c")
-        notes.note("/sheet/expansion_per_c", frame, _why("frame_expansion_per_c"))
+        notes.note("/sheet/expansion_per_c", frame, why("sheet_default", "frame_expansion_per_c"))
         return frame, frame
     low = figure("sheet_default", "expansion_low_per_c")
     high = figure("sheet_default", "expansion_high_per_c")

@@ -8,7 +8,7 @@ from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet
 from sunhitch_service.engine.arrays import Floats, Mask
 
-from .adhesive import peel_strength, surface_fraction
+from .adhesive import peel_strength
 from .cases import PRESSING, WITHOUT_SUCTION, LoadCases
 from .feet import overhang
 from .figures import figure
@@ -73,7 +73,7 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
 def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[Mode]:
     """Bond and edges, the latter also with a strip of the front edge loose."""
     counts = ~cases.where(*PRESSING) & heat_is_known(mounting.adhesive, cases)
-    room = bond_strengths(setup, cases, mounting.adhesive, True) * mounting.bonded_fraction
+    room = bond_strengths(setup, cases, mounting.adhesive) * mounting.bonded_fraction
     lifted = cases.peak + cases.up / setup.area
     suction = np.maximum(lifted - cases.relief / setup.area, 0.0)
     push = np.linalg.norm(cases.pushes, axis=-1).max(axis=-1) / setup.area
@@ -83,8 +83,9 @@ def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[M
         ("sheet-bond-combined", suction + push),
     ):
         yield _whole(code, stress, room, statement("whole-sheet"), counts)
-    surface = surface_fraction(setup.request.surface, setup.request.spacer)
-    peel = [peel_strength(mounting.adhesive, one.bond_c, surface) for one in cases.terms]
+    peel = [
+        peel_strength(mounting.adhesive, one.bond_c, setup.surface_share) for one in cases.terms
+    ]
     loose = lifted * (mounting.flap_m + figure("limit", "debonded_strip_m"))
     yield Mode(
         "edge-peel",

@@ -20,6 +20,7 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.assumptions import Assumptions
 
+from .adhesive import surface_fraction
 from .air import GRAVITY
 from .conditions import Conditions, settle_conditions
 from .feet import Feet, feet_at
@@ -80,6 +81,12 @@ class Setup:
     def fields(self) -> list[Floats]:
         """Suction with its moments by places, (p, 3): gusts from each direction, then the mean."""
         return [*(self.suctions[side].gust for side in DIRECTIONS), self.suctions["front"].mean]
+
+    @property
+    def surface_share(self) -> float:
+        """Share of the adhesive's strength that the weakest surface takes."""
+        spacer = self.request.spacer if self.feet is None else None
+        return surface_fraction(self.request.surface, spacer)
 
     @property
     def area(self) -> float:

@@ -15,10 +15,10 @@ from sunhitch.types.mount import (
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
-from sunhitch_service.engine.rules.rule import Rule, rule
+from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
 
-from .adhesive import bond_strength, hottest_known_c, surface_fraction
+from .adhesive import bond_strength, hottest_known_c
 from .air import GRAVITY
 from .between_feet import lateral_compliance, pushed_by_growth
 from .cases import snow_pressure
@@ -158,21 +158,16 @@ def _trapped_air(setup: Setup, mounting: BondedSheet) -> ModeResult:
     pressure = blister_pressure(hot, setup.application_c, setup.conditions.outside_pa)
     voids = max(1 - mounting.bonded_fraction, 0.1)
     held = max(mounting.bonded_fraction, 0.1)
-    surface = surface_fraction(setup.request.surface, setup.request.spacer)
-    strength = bond_strength(mounting.adhesive, "hours", hot, surface)
+    strength = bond_strength(mounting.adhesive, "hours", hot, setup.surface_share)
     demand = 0.0 if mounting.vented else pressure * voids / held
     case: LoadCaseName = "trapped-air"
     return ModeResult(case, case, load_case("trapped-air"), statement("sheet"), demand, strength)
 
 
-def _mass_on_roof(setup: Setup) -> float:
-    mounting = setup.request.mounting
-    rails = mounting.rails_mass_kg if isinstance(mounting, Rails) else 0.0
-    return setup.mass + rails + (setup.request.vehicle.other_roof_mass_kg or 0.0)
-
-
 def _ratings(setup: Setup) -> list[ModeResult]:
-    vehicle, mass = setup.request.vehicle, _mass_on_roof(setup)
+    vehicle, mounting = setup.request.vehicle, setup.request.mounting
+    rails = mounting.rails_mass_kg if isinstance(mounting, Rails) else 0.0
+    mass = setup.mass + rails + (vehicle.other_roof_mass_kg or 0.0)
     found: list[ModeResult] = []
     if vehicle.roof_rating_kg is not None:
         found.append(_static("roof-rating", WHOLE_ROOF, mass, vehicle.roof_rating_kg))
@@ -183,27 +178,31 @@ def _ratings(setup: Setup) -> list[ModeResult]:
         kept = snow_pressure(ground) - snow_pressure(ground, "snow_thermal_heated")
         load = mass + kept * area / GRAVITY
         found.append(_static("roof-rating-parked", WHOLE_ROOF, load, vehicle.roof_static_rating_kg))
-    if isinstance(setup.request.mounting, Rails) and vehicle.rack_rating_kg is not None:
+    if isinstance(mounting, Rails) and vehicle.rack_rating_kg is not None:
         found.append(_static("rack-rating", statement("rack"), mass, vehicle.rack_rating_kg))
     return found
 
 
 def _rating_checks(request: MountCheckRequest) -> list[Check]:
     """Ratings that nobody gave."""
-    mounting = request.mounting
-    missing: list[Rule] = []
-    if isinstance(mounting, FastenedFeet) and mounting.stud_offset_m > 0 and not mounting.bracket:
-        missing.append(rule("bracket", statement("brackets")))
-    if request.vehicle.roof_rating_kg is None:
-        missing.append(rule("roof-rating", WHOLE_ROOF))
+    mounting, vehicle = request.mounting, request.vehicle
+    pries = (
+        isinstance(mounting, FastenedFeet)
+        and mounting.stud_offset_m > 0
+        and mounting.bracket is None
+    )
+    wanted = [
+        ("bracket", statement("brackets"), pries),
+        ("roof-rating", WHOLE_ROOF, vehicle.roof_rating_kg is None),
+    ]
     if isinstance(mounting, Rails):
-        if request.vehicle.rack_rating_kg is None:
-            missing.append(rule("rack-rating", statement("rack")))
-        if mounting.clamp_rating_n is None and mounting.clamp_toe is None:
-            missing.append(rule("clamp-rating", statement("clamps")))
-        if mounting.support_rating_n is None:
-            missing.append(rule("support-rating", statement("rail-supports")))
-    return [check(told, "not-assessed") for told in missing]
+        unrated = mounting.clamp_rating_n is None and mounting.clamp_toe is None
+        wanted += [
+            ("rack-rating", statement("rack"), vehicle.rack_rating_kg is None),
+            ("clamp-rating", statement("clamps"), unrated),
+            ("support-rating", statement("rail-supports"), mounting.support_rating_n is None),
+        ]
+    return [check(rule(code, about), "not-assessed") for code, about, missing in wanted if missing]
 
 
 def _outline(setup: Setup) -> list[ModeResult]:

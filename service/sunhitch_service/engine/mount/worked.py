@@ -3,11 +3,11 @@
 import numpy as np
 
 from sunhitch.texts import Text, statement
-from sunhitch.types.mount import Adhesive, BondedSheet, FastenedFeet, Rails, Timber, Working
+from sunhitch.types.mount import Adhesive, FastenedFeet, Rails, Timber, Working
 from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.rules.table import unit_of
 
-from .adhesive import base_strength, heat_fraction, peel_strength, surface_fraction
+from .adhesive import base_strength, heat_fraction, peel_strength
 from .between_feet import lifted
 from .evaluate import Evaluation
 from .fasteners import shank_mm
@@ -174,7 +174,7 @@ class _Worked:
         formula, adhesive = row("formula", self.code)["capacity"], adhesive_of(self.setup.request)
         if adhesive:
             formula = self._bond(adhesive) if "bond-" in self.code else formula
-            surface = surface_fraction(self.setup.request.surface, self.setup.request.spacer)
+            surface = self.setup.surface_share
             self.paper.figures["p"] = peel_strength(adhesive, self.term.bond_c, surface)
         relief = float(self.found.relief[self.case])
         if not formula or not self.layout or self.mode.given or relief == 1.0:
@@ -183,16 +183,14 @@ class _Worked:
         return f"f_l*{formula}"
 
     def _bond(self, adhesive: Adhesive) -> str:
-        request, tested = self.setup.request, self.setup.tested
-        whole = isinstance(request.mounting, BondedSheet)
-        lasts = self.term.duration
+        tested, lasts = self.setup.tested, self.term.duration
         self.paper.figures |= {
             "T_b": self.term.bond_c,
             "f_T": heat_fraction(adhesive.kind, self.term.bond_c, lasts),
             "S_t": tested or 0.0,
             "S": base_strength(adhesive, lasts),
             "S_g": base_strength(adhesive, "gust"),
-            "f_s": surface_fraction(request.surface, request.spacer if whole else None),
+            "f_s": self.setup.surface_share,
             "f_o": figure("adhesive", adhesive.kind, "wet_out_fraction"),
         }
         self.paper.write("T_b f_T" if tested is None else "T_b f_T S_t")
@@ -200,7 +198,7 @@ class _Worked:
             return "S_t*f_T"
         formula = "S*f_T*f_s*f_o"
         self.paper.worked(formula)
-        if whole:
+        if self.setup.feet is None:
             return f"{formula}*f_b"
         return formula if tested is None else f"{formula}*min(1, S_t/(S_g*f_s*f_o))"
 

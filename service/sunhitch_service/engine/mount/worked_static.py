@@ -2,7 +2,7 @@
 
 from sunhitch.types.mount import BondedSheet, Rails
 
-from .adhesive import bond_strength, surface_fraction
+from .adhesive import bond_strength
 from .air import GRAVITY
 from .figures import figure, row
 from .modes import ModeResult
@@ -35,13 +35,12 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
 
 
 def _trapped(setup: Setup, mounting: BondedSheet) -> Figures:
-    surface = surface_fraction(setup.request.surface, setup.request.spacer)
     hot = setup.conditions.parked_c
     return {
         "p_o": setup.conditions.outside_pa,
         "T_h": hot,
         "T_0": setup.application_c,
-        "S_h": bond_strength(mounting.adhesive, "hours", hot, surface),
+        "S_h": bond_strength(mounting.adhesive, "hours", hot, setup.surface_share),
     }
 
 
