@@ -180,6 +180,8 @@ def test_every_layout_found_keeps_every_rule(request: RoofLayoutRequest) -> None
     assert _clear_of_everything(request, answer)
     proof = answer.plan.proof
     assert proof.panels_placed == len(answer.plan.panels)
+    places = [(panel.x_m, panel.y_m) for panel in answer.plan.panels]
+    assert places == sorted(places), "from front to rear and from left to right"
     assert proof.panels_placed <= proof.panels_at_most
     assert proof.power_w <= proof.power_at_most_w + 1e-9
     assert proof.power_at_most_w <= proof.area_power_at_most_w + 1e-9

@@ -209,6 +209,13 @@ def test_plugs_face_the_entry_unless_told_otherwise() -> None:
     assert (towards(plain), towards(told), towards(across)) == ("rear", "front", "left")
 
 
+def test_without_a_point_to_look_at_plugs_are_at_the_end_of_the_length() -> None:
+    """Along the vehicle at the rear, across it at the right."""
+    for rotated, side in ((False, "rear"), (True, "right")):
+        placed = PlacedPanel(name="a", panel_type="sheet", x_m=0.0, y_m=0.0, rotated=rotated)
+        assert [panel.plugs_towards for panel in lay([KIND], [placed])] == [side]
+
+
 def test_mass_centre_of_two_panels_is_their_mean() -> None:
     panels = [Laid("a", KIND, 0.0, 0.0, 0), Laid("b", KIND, 1.0, 1.0, 1)]
     assert total_mass_kg(panels) == pytest.approx(5.0)

@@ -201,6 +201,22 @@ def test_between_cautious_rectangles_all_is_sound_and_within_the_others_nothing(
             assert (within & ~sound & ~barred).sum() <= 0.12 * within.sum()
 
 
+def test_rectangles_of_a_turned_hatch_cover_its_clearance_or_lie_within_it() -> None:
+    """Its outline and the space around it, as finely as a library rounds corners."""
+    site, request = case("turned hatch", "sheet")
+    (hatch,) = site.obstacles
+    around = LIBRARY.Polygon(hatch.corners).buffer(hatch.clearance.metres, quad_segs=512)
+    covered = []
+    for cautious in (True, False):
+        ground = Ground.of(site, request.panel_types, cautious)
+        size = np.array(ground.orientations[0].size) * TICK_M
+        boxes = LIBRARY.box(*(ground.forbidden[0] + [*size, 0.0, 0.0]).T)
+        over_it = LIBRARY.distance(boxes, shapely.Point(*hatch.box.centre)) < 0.4
+        covered.append(LIBRARY.union_all(boxes[over_it]))
+    assert covered[0].buffer(1e-9).covers(around)
+    assert around.buffer(1e-9).covers(covered[1])
+
+
 @pytest.mark.parametrize(
     ("roof", "kind", "alike"),
     [
