@@ -156,33 +156,24 @@ class InventedYears:
         clock, battery, power_w = self.weather.clock, self.battery, self.power_w
         limit_w = battery.charge_limit_w(self.weather.air_c, clock.step_h)
         begins = np.flatnonzero(np.diff(clock.day_number, prepend=-1))
-        found: list[tuple[Array, ...]] = []
         every, share = np.arange(clock.steps)[:, None], self.clearness()
+        found, lacking = np.zeros((4, share.shape[1])), np.zeros(clock.steps)
         for first in range(0, share.shape[1], _SIDE_BY_SIDE):
-            place = share[:, first : first + _SIDE_BY_SIDE] / _STEP
+            own = slice(first, first + _SIDE_BY_SIDE)
+            place = share[:, own] / _STEP
             left = np.minimum(place.astype(np.int64), len(power_w) - 2)
             below = power_w[left, every]
             power = below + (place - left) * (power_w[left + 1, every] - below)
             flows = simulate(battery, power, self.load_w, limit_w, clock.step_h)
             dark = np.maximum.reduceat(flows.unserved, begins, axis=0) > _SOME_WH
-            missing = flows.unserved_share
-            found.append(
-                (
-                    missing.sum(axis=0) * clock.step_h,
-                    dark.sum(axis=0).astype(np.float64),
-                    flows.unserved.sum(axis=0),
-                    flows.stored.min(axis=0) / battery.capacity_wh,
-                    missing.sum(axis=1),
-                )
+            found[:, own] = (
+                flows.unserved_share.sum(axis=0) * clock.step_h,
+                dark.sum(axis=0),
+                flows.unserved.sum(axis=0),
+                flows.stored.min(axis=0) / battery.capacity_wh,
             )
-        hours, dark_days, unserved, lowest, shares = zip(*found, strict=True)
-        return SyntheticYears(
-            hours=np.concatenate(hours),
-            days=np.concatenate(dark_days),
-            unserved_wh=np.concatenate(unserved),
-            lowest_state=np.concatenate(lowest),
-            share=np.sum(shares, axis=0) / share.shape[1],
-        )
+            lacking += flows.unserved_share.sum(axis=1)
+        return SyntheticYears(*found, lacking / share.shape[1])
 
 
 def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:

@@ -83,10 +83,9 @@ def _levels(state: LightState) -> int:
 
 
 def _layout(panel: ArrayPanel) -> CellLayout:
-    given = layout_of(panel.panel)
-    if given is not None:
-        return given
-    return preset_layout("full-cell-2-diodes", panel.panel.electrical.cells_in_series)
+    return layout_of(panel.panel) or preset_layout(
+        "full-cell-2-diodes", panel.panel.electrical.cells_in_series
+    )
 
 
 def _cells(layout: CellLayout) -> int:

@@ -95,11 +95,8 @@ def _usual_raster(paths: int, positions: int, shape: float) -> tuple[int, int]:
     cells = paths * positions
     aspect = _FULL_CELL_ASPECT if paths == 1 else _HALF_CELL_ASPECT
 
-    def misfit(columns: int) -> float:
-        return abs(math.log(shape * columns / (cells // columns) / aspect))
-
     fitting = [c for c in range(1, cells + 1) if cells % c == 0 and cells // c % paths == 0]
-    columns = min(fitting, key=misfit)
+    columns = min(fitting, key=lambda c: abs(math.log(shape * c / (cells // c) / aspect)))
     return cells // columns, columns
 
 

@@ -132,13 +132,7 @@ def _less(ya: Array, yb: Array, y_lines: Array) -> Array:
 
     Twice that, shape (y lines, edges).
     """
-    p, q = y_lines[:, None] - ya, y_lines[:, None] - yb
-    np.maximum(p, 0.0, out=p)
-    np.maximum(q, 0.0, out=q)
+    p, q = (np.maximum(y_lines[:, None] - y, 0.0) for y in (ya, yb))
     # Of an edge that crosses the line, this share is below; of one wholly below, more than all.
-    share = np.maximum(p, q)
-    share /= np.maximum(np.abs(yb - ya), _LEVEL_M)
-    np.minimum(share, 1.0, out=share)
-    p += q
-    p *= share
-    return p
+    share = np.maximum(p, q) / np.maximum(np.abs(yb - ya), _LEVEL_M)
+    return (p + q) * np.minimum(share, 1.0)
