@@ -173,7 +173,8 @@ class InventedYears:
                 flows.stored.min(axis=0) / battery.capacity_wh,
             )
             lacking += flows.unserved_share.sum(axis=1)
-        return SyntheticYears(*found, lacking / share.shape[1])
+        hours, days, unserved_wh, lowest_state = found
+        return SyntheticYears(hours, days, unserved_wh, lowest_state, lacking / share.shape[1])
 
 
 def of_synthetic_years(found: SyntheticYears, seed: int) -> Autonomy:
