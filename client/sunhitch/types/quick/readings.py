@@ -11,17 +11,8 @@ from sunhitch.types.quantity import choice, count, quantity
 from .arrays import Alpha, Beta, Gamma
 from .texts import WarnedAnswer
 
-_Light = Annotated[
-    float, quantity("W/m²", 50.0, 1500.0, "Light in the panels' plane, read now.", 870.0)
-]
-_Cell = Annotated[float, quantity("°C", -60.0, 130.0, "Cells, read at a panel's back.", 48.0)]
-_Air = Annotated[float, quantity("°C", -60.0, 60.0, "Air, where cells are not read.", 22.0)]
-_Current = Annotated[
-    float, quantity("A", 0.01, 120.0, "Short-circuit current of a panel, nameplate.", 6.4)
-]
 _Volts = Annotated[float, quantity("V", 0.0, 1e5, "Expected reading.", 43.0)]
 _Amperes = Annotated[float, quantity("A", 0.0, 1e5, "Expected reading.", 11.0)]
-_Watts = Annotated[float, quantity("W", 0.0, 1e7, "Expected reading.", 365.0)]
 
 
 def _low(unit: str) -> Meta:
@@ -42,14 +33,23 @@ class PanelNowQuestion(Input, kw_only=True):
         float, quantity("A", 0.01, 100.0, "Current at maximum power, nameplate.", 5.99)
     ]
     v_oc_v: Annotated[float, quantity("V", 0.1, 600.0, "Open-circuit voltage, nameplate.", 22.9)]
-    i_sc_a: _Current
+    i_sc_a: Annotated[
+        float, quantity("A", 0.01, 120.0, "Short-circuit current of a panel, nameplate.", 6.4)
+    ]
     cells_in_series: Annotated[
         int, count(1, 200, "Cells in series between the terminals (36 for 72 half cells).", 36)
     ]
     cell_material: CellMaterial = "silicon"
-    irradiance_w_m2: _Light
-    cell_c: _Cell | None = None
-    ambient_c: _Air | None = None
+    irradiance_w_m2: Annotated[
+        float, quantity("W/m²", 50.0, 1500.0, "Light in the panels' plane, read now.", 870.0)
+    ]
+    cell_c: (
+        Annotated[float, quantity("°C", -60.0, 130.0, "Cells, read at a panel's back.", 48.0)]
+        | None
+    ) = None
+    ambient_c: (
+        Annotated[float, quantity("°C", -60.0, 60.0, "Air, where cells are not read.", 22.0)] | None
+    ) = None
     alpha_sc_fraction_per_c: Alpha | None = None
     beta_voc_fraction_per_c: Beta | None = None
     gamma_pmp_fraction_per_c: Gamma | None = None
@@ -80,7 +80,7 @@ class QuickMeterReading(WarnedAnswer):
     working_a: _Amperes
     working_low_a: Annotated[float, _low("A")]
     working_high_a: Annotated[float, _high("A")]
-    power_w: _Watts
+    power_w: Annotated[float, quantity("W", 0.0, 1e7, "Expected reading.", 365.0)]
     power_low_w: Annotated[float, _low("W")]
     power_high_w: Annotated[float, _high("W")]
 
