@@ -20,7 +20,7 @@ from test_client_weather import epw
 from sunhitch import Client, SunhitchError, __version__, cli, weather
 from sunhitch.cli import calculating
 from sunhitch.cli.arguments import parser
-from sunhitch.cli.reading import RequestText
+from sunhitch.cli.sharing import RequestText
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.questions import QUESTIONS

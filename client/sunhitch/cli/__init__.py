@@ -12,8 +12,15 @@ from sunhitch.errors import ServiceNotInstalledError, SunhitchError
 from .arguments import parser, verbs_of
 from .asking import ask
 from .calculating import calculate, is_for_machines
-from .reading import UnusableRequestError, nearest
-from .shells import INTERRUPTED, NO_ANSWER, WRONG_REQUEST, complain, put
+from .sharing import (
+    INTERRUPTED,
+    NO_ANSWER,
+    WRONG_REQUEST,
+    UnusableRequestError,
+    complain,
+    nearest,
+    put,
+)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -9,7 +9,7 @@ from sunhitch._version import __version__
 from sunhitch.operations import HARVEST, OPERATIONS
 from sunhitch.operations.operation import Operation
 
-from .shells import PNG, SVG
+from .sharing import PNG, SVG
 
 _COLUMNS = 100
 _EXIT_CODES = """\

@@ -15,8 +15,7 @@ from sunhitch.report.amounts import figure
 from sunhitch.report.layout import page_for
 
 from .calculating import EXIT_CODES
-from .reading import UnusableRequestError, nearest
-from .shells import connected, put
+from .sharing import UnusableRequestError, connected, nearest, put
 
 
 def ask(given: Namespace, client: type[Client]) -> int:

@@ -18,8 +18,21 @@ from sunhitch.report.layout import page_for
 from sunhitch.types.check import Answer, Verdict
 from sunhitch.types.stream import answer_line, problem_line
 
-from .reading import RequestText, UnusableRequestError, example, listed, request, source
-from .shells import FORMS, PNG, SVG, WRONG_REQUEST, complain, connected, put
+from .sharing import (
+    FORMS,
+    PNG,
+    SVG,
+    WRONG_REQUEST,
+    RequestText,
+    UnusableRequestError,
+    complain,
+    connected,
+    example,
+    listed,
+    put,
+    request,
+    source,
+)
 
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
 

@@ -19,9 +19,8 @@ from sunhitch.report.amounts import (
     utilisation,
 )
 from sunhitch.report.field_words import grouped_assumptions
-from sunhitch.report.grouping import alike, worst_first
+from sunhitch.report.grouping import alike, grouped_sources, worst_first
 from sunhitch.report.part_words import part_ratings
-from sunhitch.report.sources import grouped_sources
 from sunhitch.types.check import Answer, Check, Verdict
 
 if TYPE_CHECKING:

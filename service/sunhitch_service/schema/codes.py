@@ -20,7 +20,11 @@ from sunhitch_service.tasks.problems import Kind
 
 def codes() -> Codes:
     """Every code, in the order of the alphabet within its kind."""
-    found = [*_checks(entries().values()), *_load_cases(), *_work(), *_statements(), *_problems()]
+    # Titles of load cases stand behind those of rules, whose codes end in them.
+    cases = [
+        _info("load-case", one, title, "", "") for one, title in table_of("load-cases").items()
+    ]
+    found = [*_checks(entries().values()), *cases, *_work(), *_statements(), *_problems()]
     return Codes(codes=found, words=words())
 
 
@@ -46,12 +50,6 @@ def _work() -> Iterator[CodeInfo]:
     for code, kind in sorted(change_kinds().items()):
         told = _info("change", code, "", "", kind.text)
         yield replace(told, parameters=described(kind))
-
-
-def _load_cases() -> Iterator[CodeInfo]:
-    """Titles that stand behind those of rules, whose codes end in them."""
-    for code, title in table_of("load-cases").items():
-        yield _info("load-case", code, title, "", "")
 
 
 def _statements() -> Iterator[CodeInfo]:
@@ -103,10 +101,7 @@ def _info(
         template=text,
         severity=rule.severity if rule else None,
         unit=rule.unit if rule else "",
-        parameters=rule.parameters if rule else _named(text),
+        parameters=rule.parameters
+        if rule
+        else {name: title_of(name) for name in sorted(template(text).names)},
     )
-
-
-def _named(text: str) -> dict[str, str]:
-    """Parameters of a template, each said by its name."""
-    return {name: title_of(name) for name in sorted(template(text).names)}

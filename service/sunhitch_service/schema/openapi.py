@@ -24,7 +24,7 @@ from sunhitch_service.tasks.problems import Kind, ProblemError
 from . import paths
 from .answers import answers
 from .openapi_reading import TEXT_CONTENT, Document, content_of, reading_paths, reading_types
-from .schemas import line_name, part_name, schemas_of, shipped, with_lines, with_parts
+from .schemas import REF, line_name, part_name, schemas_of, shipped, with_lines, with_parts
 
 _FIXED: Document = tomllib.loads(
     resources.files("sunhitch_service.schema").joinpath("openapi.toml").read_text("utf-8")
@@ -74,7 +74,8 @@ def _schemas(endpoints: Sequence[AnyCalculation]) -> Document:
 
 def _calculation(endpoint: AnyCalculation) -> Document:
     operation, renderings = endpoint.operation, endpoint.renderings
-    content = {JSON: content_of(operation.answer), PART: _part_of(operation.answer.__name__)}
+    part = {"schema": {"$ref": f"{REF}{part_name(operation.answer.__name__)}"}}
+    content = {JSON: content_of(operation.answer), PART: part}
     if operation.name in answers():
         summary = "Answer to the shipped request, with the first entries of each list."
         told = {"shortened": {"summary": summary, "value": answers()[operation.name]}}
@@ -121,13 +122,9 @@ def _with_words(parameter: Document, words: list[str] | None) -> Document:
 
 def _lines_of(answer: type[Any], examples: Document | None = None) -> Document:
     """Lines of JSON: text, each line of which has a schema."""
-    ref = f"#/components/schemas/{line_name(answer.__name__)}"
+    ref = f"{REF}{line_name(answer.__name__)}"
     lines = {"contentMediaType": NDJSON, "contentSchema": {"$ref": ref}}
     return {"schema": {"type": "string", **lines}, **({"examples": examples} if examples else {})}
-
-
-def _part_of(name: str) -> Document:
-    return {"schema": {"$ref": f"#/components/schemas/{part_name(name)}"}}
 
 
 def _batch(endpoint: AnyCalculation) -> Document:

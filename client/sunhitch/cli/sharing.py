@@ -1,7 +1,12 @@
-"""Requests from files, standard input, or the examples that ship with the package."""
+"""What every verb shares: requests, forms of output, exit codes, and whom to ask.
+
+Requests come from files, standard input, or the examples that ship with the package.
+"""
 
 import json
+import os
 import sys
+from argparse import Namespace
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -11,6 +16,7 @@ from typing import Any
 from msgspec import structs
 
 from sunhitch import examples, weather
+from sunhitch.client import Client
 from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch.operations.operation import Operation
 from sunhitch.types.base import Input
@@ -127,3 +133,40 @@ def nearest(kind: str, word: str, known: Iterable[str]) -> str:
     near = get_close_matches(word, names, 1)
     told = f"did you mean {near[0]}?" if near else f"there are {', '.join(names)}."
     return f"There is no {kind} {word}; {told}"
+
+
+SVG, PNG = "image/svg+xml", "image/png"
+FORMS = {
+    ".txt": "long",
+    ".json": "json",
+    ".svg": SVG,
+    ".png": PNG,
+    ".html": "text/html",
+    ".csv": "text/csv",
+}
+"""What the suffix of a file stands for."""
+
+NO_ANSWER, WRONG_REQUEST, INTERRUPTED = 1, 2, 130
+
+
+def connected(given: Namespace, client: type[Client]) -> Client:
+    """A client of the service that is named, here or in the environment; else of the engine."""
+    if given.url is None and not os.environ.get("SUNHITCH_URL"):
+        return client.embedded()
+    try:
+        return client(given.url, timeout=given.timeout)
+    except ValueError as fault:
+        raise UnusableRequestError(str(fault)) from None
+
+
+def put(text: str) -> int:
+    """Print, so that a fault of the output shows at once; the exit code of all being well."""
+    sys.stdout.write(text)
+    sys.stdout.flush()
+    return 0
+
+
+def complain(text: str, code: int) -> int:
+    """Tell a fault; its exit code."""
+    print(f"sunhitch: {text}", file=sys.stderr)
+    return code
