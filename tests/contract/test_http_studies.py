@@ -26,8 +26,10 @@ from sunhitch.errors import (
     UnexpectedAnswerError,
 )
 from sunhitch.operations import HARVEST, WIRE_SIZING
-from sunhitch.types.harvest import HarvestAnswer, HarvestRequest
+from sunhitch.types.fitout import FitOutRequest, PanelChoice
+from sunhitch.types.harvest import HarvestAnswer, HarvestConditions, HarvestRequest
 from sunhitch.types.stream import ProgressLine, answer_line, problem_line
+from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.http import studies
 from sunhitch_service.http.cluster import Crew
@@ -161,6 +163,39 @@ def test_both_kinds_of_client_are_told(service: Served, expected: bytes) -> None
     embedded: list[tuple[int, int]] = []
     same = Client.embedded().harvest(study(), progress=lambda *pair: embedded.append(pair))
     assert (same, embedded) == (answer, told)
+
+
+def _energetic_job() -> FitOutRequest:
+    """The shipped job, two candidates of two days each."""
+    job = msgspec.json.decode((EXAMPLES / "fit-out.json").read_bytes(), type=FitOutRequest)
+    of_study = {name: getattr(study(2), name) for name in HarvestConditions.__struct_fields__}
+    return msgspec.structs.replace(
+        job,
+        placements=[],
+        drawn=[],
+        choose=PanelChoice(numbers=[1, 2]),
+        harvest=HarvestConditions(**of_study),
+    )
+
+
+def test_a_fit_out_with_energy_tells_how_far_it_is_and_answers_the_same(service: Served) -> None:
+    """In lines with its progress, whole over HTTP, and in this process; a sketch in no piece."""
+    job = _energetic_job()
+    expected = encode(fit_out(job))
+    body = encode(job)
+    answer = service.http.post("/v1/fit-out", content=body, headers=LINES, timeout=300.0)
+    *told, last = answer.content.splitlines()
+    total = json.loads(told[0])["total"]
+    assert json.loads(told[-1]) == {"kind": "progress", "done": total, "total": total}
+    assert total >= 2
+    assert last == answer_line(expected)
+    plain = {"Content-Type": "application/json"}
+    assert service.http.post("/v1/fit-out", content=body, headers=plain).content == expected
+    told_none: list[tuple[int, int]] = []
+    without = msgspec.structs.replace(job, harvest=None, choose=None)
+    with Client(service.url) as client:
+        client.fit_out(without, progress=lambda *pair: told_none.append(pair))
+    assert told_none == [(0, 0)]
 
 
 def test_an_embedded_client_hands_pieces_to_its_executor(expected: bytes) -> None:

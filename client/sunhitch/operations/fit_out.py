@@ -247,5 +247,6 @@ FIT_OUT = Operation(
     "travel to one build: roof plan, ranked wirings, wire and fuse schedule, mount checks, parts "
     "list and ordered work steps, with all checks in one list.",
     present,
+    in_pieces=True,
     has_tables=True,
 )

@@ -87,6 +87,8 @@ class Calculation(Generic[Q, W]):
         Ways to show the answer other than as JSON; the first of each media type is the usual one.
     divided : Divided or None
         The same function in pieces, where it may take long.
+    usually_whole : bool
+        Whether it is only divided for callers who want to know how far it is.
     """
 
     operation: Operation[Q, W]
@@ -94,6 +96,7 @@ class Calculation(Generic[Q, W]):
     computing_time: ComputingTime
     renderings: tuple[Rendering, ...] = ()
     divided: Divided[Q, Any, Any, W] | None = None
+    usually_whole: bool = False
 
 
 AnyCalculation: TypeAlias = Calculation[Any, Any]

@@ -6,6 +6,7 @@ from sunhitch_service.drawing.roof_plan import roof_plan
 from sunhitch_service.drawing.tables import parts_list, protection_schedule, wire_schedule
 from sunhitch_service.drawing.wiring_diagram import fit_out_wiring_diagram
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
+from sunhitch_service.engine.fitout.calculation import FIT_OUT as DIVIDED
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.computing_time import expected_ms
 
@@ -15,7 +16,9 @@ CALCULATION = Calculation(
     FIT_OUT,
     fit_out,
     ComputingTime(
-        expected_ms, "Give fewer panels, candidates or states of light, or less time of `harvest`."
+        expected_ms,
+        "Give fewer panels, candidates or states of light, or less time of `harvest`; or ask for "
+        "lines of progress (Accept: application/x-ndjson), which may take longer.",
     ),
     (
         picture("wiring-diagram", "Wiring diagram with sizes and lengths.", fit_out_wiring_diagram),
@@ -32,4 +35,6 @@ CALCULATION = Calculation(
         ),
         table("parts", "The parts list.", parts_list),
     ),
+    DIVIDED,
+    usually_whole=True,
 )

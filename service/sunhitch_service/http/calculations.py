@@ -62,6 +62,7 @@ def calculation_handler(
     operation, divided = endpoint.operation, endpoint.divided
     task = replace(task_of(endpoint), keeps=cache.keeps)
     study = Study(task, divided, crew, settings) if divided else None
+    whole = crew.compute if study is None or endpoint.usually_whole else study
     forms = _Forms(endpoint)
 
     @post(operation.path, status_code=200)
@@ -72,7 +73,7 @@ def calculation_handler(
             return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
         require_media_type(request, JSON)
         wanted = replace(task, form=form, gzip=takes_gzip(request.headers))
-        shown = await _shown(operation.name, wanted, study or crew.compute, cache, request)
+        shown = await _shown(operation.name, wanted, whole, cache, request)
         headers: dict[str, str] = {VERDICT_HEADER: shown.verdict}
         if form.draws:
             headers["Content-Security-Policy"] = _PAGE if form.media_type == "text/html" else _DRAWN

@@ -1,61 +1,107 @@
-"""`fit-out`: compose roof, array, cables, mount, parts and steps into one checked build."""
+"""`fit-out`: one checked build, the best of its candidates, and its energy."""
 
-from collections.abc import Iterable, Iterator
-from typing import Literal
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
-import msgspec
-
-from sunhitch.texts import statement
-from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
-from sunhitch.types.basis import Caution
-from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
-from sunhitch.types.mount import MountCheckAnswer
-from sunhitch.types.parts import Part
-from sunhitch.types.work import WorkCost, WorkStep
-from sunhitch_service.engine.answering import answer_id, common
-from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.mount.calculation import governing_checks
+from sunhitch_service.engine.divided import Divided
+from sunhitch_service.engine.harvest import calculation as harvest
 from sunhitch_service.engine.reuse import reusing
-from sunhitch_service.engine.rules.mount import WHOLE_ROOF
-from sunhitch_service.engine.rules.strings import panels_wired
-from sunhitch_service.engine.sources import keys_of
 
-from .array_parts import as_in_work, controller_of
-from .build import Build
-from .cables import SizedLine, notes, schedule, size_cables
-from .choice import chosen
-from .circuit import glands, handed_on, protect
-from .disconnects import disconnects
-from .energy import NamedBuild, with_energy
-from .job import Job, resolve
-from .lost import refuse_fields, refuse_parts, without_lost
-from .mounts import check_mounts, panel_mount
-from .open_parts import closed, is_open, with_parts, with_values
-from .parts import parts_list
-from .placement import PlacedPanels, place_panels
-from .pointers import faults_of
-from .step_readings import panel_test
-from .steps import work_steps
-from .summary import sentences
-from .vehicle import vehicle_balance
-from .wiring_choice import choose_wiring
-from .wording import about
-from .work_times import work_cost
+from .choice import Candidate, candidates_of, chosen
+from .energy import NamedBuild, energies, prepare_energy, with_energy
+from .one_build import build_of
 
-_CAUTIONS = (
-    "judgement",
-    "road-safety",
-    "lit-panel",
-    "dc-arc",
-    "battery-energy",
-    "connection-order",
-    "roof-work",
-    "roof-leak",
-    "heat-under-panel",
-)
+
+@dataclass(frozen=True, slots=True)
+class PreparedFitOut:
+    """Builds, and the study of their energy cut into pieces.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        As sent.
+    candidates : list of Candidate
+        Best first, their energy apart; empty where nothing is chosen.
+    builds : list of NamedBuild
+        Those that can be built.
+    study : PreparedHarvest or None
+        Of all of them; none where no energy is asked for.
+    """
+
+    request: FitOutRequest
+    candidates: list[Candidate]
+    builds: list[NamedBuild]
+    study: harvest.PreparedHarvest | None
+
+    @property
+    def jobs(self) -> Sequence[Any]:
+        """Of the study."""
+        return self.study.jobs if self.study else ()
+
+    @property
+    def pieces(self) -> int:
+        """Of the study."""
+        return self.study.pieces if self.study else 0
+
+
+def prepare(request: FitOutRequest) -> PreparedFitOut:
+    """Lay out, wire and judge each build, and cut the study of their energy.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        The job; panels that the caller does not place are laid out.
+
+    Raises
+    ------
+    ContradictionError
+        If the request contradicts itself.
+    """
+    found: list[Candidate] = []
+    with reusing():
+        if request.choose is None:
+            builds = [NamedBuild("", request.panel_types, build_of(request))]
+        else:
+            found = candidates_of(request, request.choose, build_of)
+            builds = [one.build for one in found if one.build]
+    conditions = request.harvest
+    study = prepare_energy(request, conditions, builds) if conditions else None
+    return PreparedFitOut(request, found, builds, study)
+
+
+def further(prepared: PreparedFitOut, parts: Sequence[Any]) -> Sequence[Any]:
+    """Invented years of the study's."""
+    return harvest.further(prepared.study, parts) if prepared.study else ()
+
+
+def conclude(prepared: PreparedFitOut, parts: Sequence[Any]) -> FitOutAnswer:
+    """The build, or the best of the candidates, with its energy.
+
+    Parameters
+    ----------
+    prepared : PreparedFitOut
+        Builds and study.
+    parts : sequence
+        Results of the study's pieces.
+
+    Returns
+    -------
+    FitOutAnswer
+        One build: wiring, cables, fuses, mounting, parts, steps, and every check by its subject.
+    """
+    request, study, builds = prepared.request, prepared.study, prepared.builds
+    several = len(builds) > 1
+    own = harvest.conclude(study, parts) if study and not several else None
+    if request.choose is not None:
+        studied = energies(study, parts, builds) if study and several else []
+        return chosen(request, request.choose, prepared.candidates, studied, own)
+    return with_energy(request, builds[0], own, []) if own else builds[0].answer
+
+
+FIT_OUT = Divided(prepare, harvest.work, further, conclude)
+"""The calculation in its steps, for executors."""
 
 
 def fit_out(request: FitOutRequest) -> FitOutAnswer:
@@ -76,185 +122,4 @@ def fit_out(request: FitOutRequest) -> FitOutAnswer:
     ContradictionError
         If the request contradicts itself.
     """
-    with reusing():
-        if request.choose is not None:
-            return chosen(request, request.choose, _one)
-        build = _one(request)
-    if request.harvest is None:
-        return build
-    return with_energy(request, request.harvest, NamedBuild("", request.panel_types, build), [])
-
-
-def _one(request: FitOutRequest) -> FitOutAnswer:
-    """One build, its energy apart; what its parts leave open is as planned without them."""
-    refuse_fields(request)
-    if not is_open(request):
-        return _planned(request)
-    plan, translate = closed(request)
-    with faults_of(translate):
-        found = with_values(request, _planned(plan))
-    asked, translate = with_parts(request, found)
-    with faults_of(translate):
-        return msgspec.structs.replace(_planned(asked), answer_id=answer_id(request))
-
-
-def _planned(request: FitOutRequest) -> FitOutAnswer:
-    known = Assumptions()
-    job = resolve(request)
-    if request.parts:
-        placed = place_panels(job, Assumptions()).job
-        refuse_parts(placed.request)
-        job = Job(without_lost(placed.request), job.placed_by_caller, job.given)
-    roof, array = _laid_and_wired(job, known)
-    with faults_of(roof.translate):
-        return _built(roof, array, known)
-
-
-def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayConfigurationAnswer]:
-    """Panels on the roof, and their wirings.
-
-    Where as many panels as fit are laid out, and the best wiring within the limits leaves some
-    unused, these stay off the roof: nothing is bought, glued and carried for nothing.
-    """
-    roof = place_panels(job, known)
-    with faults_of(roof.translate):
-        chosen = Assumptions()
-        array = choose_wiring(roof.job, roof, chosen)
-    best = array.arrangements[0]
-    wanted = any(kind.panels_wanted is not None for kind in job.given.panel_types)
-    if (
-        job.placed_by_caller
-        or wanted
-        or job.given.drawn
-        or not best.leftover
-        or best.verdict == "fail"
-    ):
-        known.merge(chosen.listed(), roof.translate)
-        return roof, array
-    placed = len(roof.laid)
-    why = statement("others-fit-no-wiring", placed=placed)
-    known.note("/panel_types", f"{placed - len(best.leftover)} panels", why)
-    return _laid_and_wired(roof.job.without(best.leftover), known)
-
-
-def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
-    """Everything that follows from places and wiring."""
-    job, assumptions = roof.job, Assumptions()
-    array = as_in_work(job, array)
-    best = array.arrangements[0]
-    lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
-    answers = check_mounts(job, roof.laid, assumptions)
-    protected = protect(job, best, lines)
-    lines = protected.lines
-    switches, entry = disconnects(job.request, lines), glands(lines)
-    mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
-    made = protected.bond, protected.fuses, switches.listed, entry, mounts, array.hot_cell_c
-    build = Build(job, best, roof.summary, lines, *made)
-    checks = [
-        *(_settled(check, best) for check in array.checks),
-        *_of_cables(lines),
-        *protected.checks,
-        *switches.checks,
-        *roof.checks,
-        *_wired(best),
-        *_whole_roof(answers.values()),
-        *_of_mounts(answers, job.given.detail),
-    ]
-    known.merge(assumptions.listed(), roof.translate)
-    noted, (parts, steps, cost) = notes(lines), _work(build, known)
-    wired = [check for one in array.arrangements for check in one.checks]
-    told = keys_of(wired, switches.listed, noted)
-    return FitOutAnswer(
-        **common(job.given, checks, known, _dangers(steps), told),
-        title=job.request.title,
-        summary=sentences(build, verdict_of(checks), checks),
-        candidates=[],
-        array_power_w=sum(part.p_mp_w for part in best.arrays),
-        configurations=array.arrangements,
-        rejections=array.rejections,
-        hot_cell_c=array.hot_cell_c,
-        roof=roof.summary,
-        vehicle=vehicle_balance(build),
-        plan=roof.plan,
-        wire_schedule=schedule(lines),
-        protection_schedule=protected.fuses,
-        current_paths=protected.paths,
-        disconnects=switches.listed,
-        glands=entry,
-        wiring_notes=noted,
-        mounts=mounts,
-        parts_list=parts,
-        work_steps=steps,
-        work_cost=cost,
-        harvest=None,
-    )
-
-
-def _work(build: Build, known: Assumptions) -> tuple[list[Part], list[WorkStep], WorkCost]:
-    """What to buy, what to do, and what both cost."""
-    parts, job = parts_list(build), build.job
-    steps = work_steps(build, parts, panel_test(job, known))
-    return parts, steps, work_cost(steps, parts, job.request.work)
-
-
-def _dangers(steps: list[WorkStep]) -> list[Caution]:
-    """Those of every build, and of each of its steps."""
-    return cautions(
-        *dict.fromkeys([*_CAUTIONS, *(code for step in steps for code in step.cautions)])
-    )
-
-
-def _settled(told: Check, best: Arrangement) -> Check:
-    """A check with nothing left to change where the build fits the fuse that it asks for.
-
-    It has no ratio then: the fuse, not the panels' rating, ends what comes back.
-    """
-    if (told.code, told.verdict) != ("string-reverse-current", "review"):
-        return told
-    array = next(a for a in best.arrays if a.controller == controller_of(told))
-    plugged = [array.removable] if array.removable else []
-    fused = all(
-        string.fuse_a is not None
-        for string in (*array.strings, *plugged)
-        if string.reverse_current_a > 0.0
-    )
-    if not fused:
-        return told
-    return msgspec.structs.replace(
-        told, verdict="pass", utilisation_fraction=None, remedy="", remedies=[]
-    )
-
-
-def _wired(best: Arrangement) -> list[Check]:
-    """Panels on the roof that nothing connects."""
-    if not best.leftover:
-        return []
-    wired = sum(len(string.panels) for array in best.arrays for string in array.strings)
-    return [panels_wired(wired, wired + len(best.leftover), best.leftover)]
-
-
-def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
-    """Checks of cables that the array part has not told already."""
-    for line in lines:
-        told = [check for check in line.checks if not handed_on(line, check)]
-        yield from about(line.name, told)
-
-
-def _of_mounts(
-    answers: dict[str, MountCheckAnswer], detail: Literal["governing", "all"]
-) -> Iterator[Check]:
-    """Checks of every panel's mount, but for those of the whole roof."""
-    for panel, answer in answers.items():
-        own = [check for check in answer.checks if check.subject != WHOLE_ROOF]
-        yield from about(panel, own if detail == "all" else governing_checks(own))
-
-
-def _whole_roof(answers: Iterable[MountCheckAnswer]) -> list[Check]:
-    """What the roof carries in all: every panel's mount check says it, the answer says it once."""
-    found: dict[tuple[str, str], Check] = {}
-    for item in (item for answer in answers for item in answer.checks):
-        if item.subject == WHOLE_ROOF:
-            # Sums of the same masses in another order differ in their last digits.
-            demand = "" if item.demand is None else f"{item.demand:.9g}"
-            found.setdefault((item.code, demand), item)
-    return list(found.values())
+    return FIT_OUT.answer(request)

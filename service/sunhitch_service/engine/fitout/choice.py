@@ -16,11 +16,13 @@ from sunhitch.types.fitout import (
     PanelChoice,
     PanelRanking,
 )
+from sunhitch.types.harvest import HarvestAnswer
 from sunhitch.types.panel import ConstructionName
 from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, Named, listed
+from sunhitch_service.engine.harvest.outcome import HarvestOutcome
 
-from .energy import NamedBuild, energies, with_energy
+from .energy import NamedBuild, alone, with_energy
 from .pointers import moved
 from .wording import pass_speed
 
@@ -56,6 +58,13 @@ class Candidate:
         return self.answer.configurations[0].weighted_power_w if self.answer else 0.0
 
     @property
+    def build(self) -> NamedBuild | None:
+        """What is compared with others; none where it cannot be built."""
+        if self.answer is None:
+            return None
+        return NamedBuild(str.__str__(self.name), [self.kind], self.answer)
+
+    @property
     def gives(self) -> float:
         """Energy where it is known, else power."""
         return self.power_w if self.energy_wh is None else self.energy_wh
@@ -86,8 +95,8 @@ class Candidate:
         return {"price": self.price or 0.0, "mass": self.mass_kg}.get(by)
 
 
-def chosen(request: FitOutRequest, choice: PanelChoice, build: Build) -> FitOutAnswer:
-    """The build with the best candidate, and all of them in order.
+def candidates_of(request: FitOutRequest, choice: PanelChoice, build: Build) -> list[Candidate]:
+    """All candidates, their energy apart, the best first.
 
     Parameters
     ----------
@@ -104,7 +113,7 @@ def chosen(request: FitOutRequest, choice: PanelChoice, build: Build) -> FitOutA
         If something is placed or drawn already, a price is missing, there are too many candidates,
         or none can be built.
     """
-    by = choice.rank_by or ("power" if request.harvest is None else "energy")
+    by = _ranking(request, choice)
     _refuse(request, choice, by)
     constructions: list[ConstructionName | None] = [*choice.constructions]
     found = [
@@ -113,7 +122,53 @@ def chosen(request: FitOutRequest, choice: PanelChoice, build: Build) -> FitOutA
         for one in _of_type(request, kind, construction, choice.numbers, build)
     ]
     found.sort(key=lambda one: _order(one, by))
-    best, found = _with_energy(request, found, by)
+    if found[0].answer is None:
+        raise ContradictionError(list(found[0].faults))
+    return found
+
+
+def _ranking(request: FitOutRequest, choice: PanelChoice) -> PanelRanking:
+    return choice.rank_by or ("power" if request.harvest is None else "energy")
+
+
+def chosen(
+    request: FitOutRequest,
+    choice: PanelChoice,
+    found: list[Candidate],
+    studied: Sequence[HarvestOutcome],
+    own: HarvestAnswer | None,
+) -> FitOutAnswer:
+    """The build with the best candidate, and all of them in order.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        Its panel types are the candidates.
+    choice : PanelChoice
+        What makes one better than another.
+    found : list of Candidate
+        Their energy apart, the best first.
+    studied : sequence of HarvestOutcome
+        Energy of those that can be built; each is compared with the one that is built.
+    own : HarvestAnswer or None
+        Energy of the only one, where it is known.
+
+    Raises
+    ------
+    ContradictionError
+        If the time of `harvest` asks for too much work.
+    """
+    by = _ranking(request, choice)
+    by_name = {one.variant.name: one for one in studied}
+    wh = {name: one.available_wh for name, one in by_name.items()}
+    found = [replace(one, energy_wh=wh.get(one.name)) for one in found]
+    found.sort(key=lambda one: _order(one, by))
+    first, *others = [one.build for one in found if one.build]
+    best = first.answer
+    if request.harvest is not None:
+        compared = [by_name[one.name] for one in (first, *others) if studied]
+        own = own or alone(request, request.harvest, first)
+        best = with_energy(request, first, own, compared)
     return msgspec.structs.replace(
         best,
         candidates=[_told(rank, one, found, best, by) for rank, one in enumerate(found, 1)],
@@ -204,31 +259,6 @@ def _built(
         own = moved({"/panel_types/0": f"/panel_types/{at}"})
         faults = tuple(Fault(own(fault.pointer), fault.message) for fault in error.faults)
         return Candidate(kind, number, construction, None, faults)
-
-
-def _with_energy(
-    request: FitOutRequest, found: list[Candidate], by: PanelRanking
-) -> tuple[FitOutAnswer, list[Candidate]]:
-    """The best with its energy, and all in order; each is compared with the one that is built."""
-    best = found[0]
-    if best.answer is None:
-        raise ContradictionError(list(best.faults))
-    if request.harvest is None:
-        return best.answer, found
-    studied = energies(request, request.harvest, _builds(found))
-    by_name = {one.variant.name: one for one in studied}
-    wh = {name: one.available_wh for name, one in by_name.items()}
-    found = [replace(one, energy_wh=wh.get(one.name)) for one in found]
-    found.sort(key=lambda one: _order(one, by))
-    first, *others = _builds(found)
-    compared = [by_name[one.name] for one in (first, *others) if studied]
-    return with_energy(request, request.harvest, first, compared), found
-
-
-def _builds(found: Sequence[Candidate]) -> list[NamedBuild]:
-    return [
-        NamedBuild(str.__str__(one.name), [one.kind], one.answer) for one in found if one.answer
-    ]
 
 
 def _order(one: Candidate, by: PanelRanking) -> tuple[int, float, float]:

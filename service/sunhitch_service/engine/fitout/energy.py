@@ -10,6 +10,7 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, 
 from sunhitch.types.harvest import (
     ClearSkyWeather,
     HarvestAlternative,
+    HarvestAnswer,
     HarvestArray,
     HarvestConditions,
     HarvestRequest,
@@ -20,9 +21,15 @@ from sunhitch.types.shade import ArrayWiring
 from sunhitch_service.engine.answering import answer_id, counts_of
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.harvest.calculation import harvest, outcomes
+from sunhitch_service.engine.harvest.calculation import (
+    PreparedHarvest,
+    harvest,
+    outcomes,
+    prepare,
+)
 from sunhitch_service.engine.harvest.compare import comparison
 from sunhitch_service.engine.harvest.outcome import HarvestOutcome
+from sunhitch_service.engine.harvest.study_parts import StudyPartResult
 
 from .lost import known_name
 from .placement import as_placed
@@ -40,16 +47,15 @@ class NamedBuild:
     answer: FitOutAnswer
 
 
-def with_energy(
-    request: FitOutRequest,
-    conditions: HarvestConditions,
-    build: NamedBuild,
-    compared: list[HarvestOutcome],
-) -> FitOutAnswer:
-    """A build with its energy, and how others compare.
+def prepare_energy(
+    request: FitOutRequest, conditions: HarvestConditions, builds: Sequence[NamedBuild]
+) -> PreparedHarvest:
+    """The study of what builds harvest, ready to be worked on.
 
     Cables count with the resistance at which they lose what the schedule says in full sun. What is
-    plugged in beside the roof is not counted.
+    plugged in beside the roof is not counted. Of several builds no years of weather are invented:
+    energy at the battery's terminals does not hang on them, and hours without power are those of
+    the time as given.
 
     Parameters
     ----------
@@ -57,22 +63,63 @@ def with_energy(
         The job.
     conditions : HarvestConditions
         Place, weather, shade and loads.
-    build : NamedBuild
-        With its answer, its energy apart.
-    compared : list of HarvestOutcome
-        Of `energies`, that of the build first, if there is something to compare with.
+    builds : sequence of NamedBuild
+        At least one.
 
     Raises
     ------
     ContradictionError
         If the conditions contradict themselves or ask for too much work.
     """
-    translate = _translation(request, build, [])
-    with faults_of(translate):
-        study = harvest(_study(request, conditions, build, []))
+    first, *others = builds
+    weather = conditions.weather
+    if others and isinstance(weather, ClearSkyWeather):
+        conditions = replace(conditions, weather=replace(weather, synthetic_years=0))
+    with faults_of(_translation(request, first, others)):
+        return prepare(_study(request, conditions, first, others))
+
+
+def energies(
+    study: PreparedHarvest, parts: Sequence[StudyPartResult], builds: Sequence[NamedBuild]
+) -> list[HarvestOutcome]:
+    """What several builds harvest, in their order and by their names."""
+    (given, *beside), _ = outcomes(study, parts)
+    own = dataclasses.replace(given.variant, name=builds[0].name)
+    given = dataclasses.replace(given, variant=own)
+    by_name = {one.variant.name: one for one in [given, *beside]}
+    return [by_name[build.name] for build in builds]
+
+
+def alone(
+    request: FitOutRequest, conditions: HarvestConditions, build: NamedBuild
+) -> HarvestAnswer:
+    """What one build harvests; errors as of `prepare_energy`."""
+    with faults_of(_translation(request, build, [])):
+        return harvest(_study(request, conditions, build, []))
+
+
+def with_energy(
+    request: FitOutRequest,
+    build: NamedBuild,
+    study: HarvestAnswer,
+    compared: list[HarvestOutcome],
+) -> FitOutAnswer:
+    """A build with its energy, and how others compare.
+
+    Parameters
+    ----------
+    request : FitOutRequest
+        The job.
+    build : NamedBuild
+        With its answer, its energy apart.
+    study : HarvestAnswer
+        Its energy.
+    compared : list of HarvestOutcome
+        Of `energies`, that of the build first, if there is something to compare with.
+    """
     fit, known = build.answer, Assumptions()
     known.merge(fit.assumptions)
-    known.merge(study.assumptions, translate)
+    known.merge(study.assumptions, _translation(request, build, []))
     checks = [*fit.checks, *about("energy", study.checks)]
     verdict = verdict_of(checks)
     return replace(
@@ -94,47 +141,6 @@ def with_energy(
         ),
         answer_id=answer_id(request),
     )
-
-
-def energies(
-    request: FitOutRequest, conditions: HarvestConditions, builds: Sequence[NamedBuild]
-) -> list[HarvestOutcome]:
-    """What several builds harvest, to be compared with any of them; empty for one.
-
-    No years of weather are invented for it: energy at the battery's terminals does not hang on
-    them, and hours without power are those of the time as given.
-
-    Parameters
-    ----------
-    request : FitOutRequest
-        The job.
-    conditions : HarvestConditions
-        Place, weather, shade and loads.
-    builds : sequence of NamedBuild
-        At least one.
-
-    Returns
-    -------
-    list of HarvestOutcome
-        In the order of the builds, by their names.
-
-    Raises
-    ------
-    ContradictionError
-        If the conditions contradict themselves or ask for too much work.
-    """
-    if len(builds) == 1:
-        return []
-    weather = conditions.weather
-    if isinstance(weather, ClearSkyWeather):
-        conditions = replace(conditions, weather=replace(weather, synthetic_years=0))
-    first, *others = builds
-    with faults_of(_translation(request, first, others)):
-        given, *beside = outcomes(_study(request, conditions, first, others))
-    own = dataclasses.replace(given.variant, name=first.name)
-    given = dataclasses.replace(given, variant=own)
-    by_name = {one.variant.name: one for one in [given, *beside]}
-    return [by_name[build.name] for build in builds]
 
 
 def _study(

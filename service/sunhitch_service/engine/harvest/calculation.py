@@ -187,7 +187,7 @@ def conclude(
         Energy by month and typical day, losses, battery, comparison.
     """
     study, battery, request = prepared.study, prepared.battery, prepared.study.request
-    found, years = _outcomes(prepared, parts)
+    found, years = outcomes(prepared, parts)
     given = found[0]
     unpowered = _autonomy(request, battery, given, years)
     steps, balanced = losses(given), balance(given, battery)
@@ -219,10 +219,23 @@ def conclude(
     )
 
 
-def _outcomes(
+def outcomes(
     prepared: PreparedHarvest, parts: Sequence[StudyPartResult | SyntheticYears]
 ) -> tuple[list[HarvestOutcome], list[HarvestOutcome]]:
-    """Every variant in the main weather, and the request itself in other years."""
+    """Every variant in the main weather, and the request itself in other years.
+
+    Parameters
+    ----------
+    prepared : PreparedHarvest
+        The study.
+    parts : sequence of StudyPartResult and SyntheticYears
+        Results in the order of their pieces.
+
+    Returns
+    -------
+    tuple of list of HarvestOutcome
+        The request itself first, then those of `compare`, in their order; and the other years.
+    """
     study, lit = prepared.study, iter(_lit(parts))
     first, *rest = (sums(own, lit) for own in prepared.works[: 1 + len(study.others)])
     plans, request = prepared.works[0].plans, study.request
@@ -279,28 +292,6 @@ def harvest(request: HarvestRequest) -> HarvestAnswer:
         If the request contradicts itself or asks for too much work.
     """
     return HARVEST.answer(request)
-
-
-def outcomes(request: HarvestRequest) -> list[HarvestOutcome]:
-    """Every variant in the main weather, to be compared with whichever turns out to matter.
-
-    Parameters
-    ----------
-    request : HarvestRequest
-        No years of its weather are invented.
-
-    Returns
-    -------
-    list of HarvestOutcome
-        The request itself first, then those of `compare`, in their order.
-
-    Raises
-    ------
-    ContradictionError
-        If the request contradicts itself or asks for too much work.
-    """
-    prepared = prepare(request)
-    return _outcomes(prepared, [work(job) for job in prepared.jobs])[0]
 
 
 def _years(
