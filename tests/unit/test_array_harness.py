@@ -147,3 +147,22 @@ def test_either_side_of_what_a_request_may_say(
 ) -> None:
     assert refused(**held) == set()
     assert refused(**broken) == {pointer}
+
+
+def named(name: str, count: int, *instances: str) -> dict[str, Any]:
+    return panels(name, count, plate()) | {"instances": list(instances)}
+
+
+@pytest.mark.parametrize(
+    ("types", "pointers"),
+    [
+        ((named("a", 2, "x", "x"),), {"/panels/0/instances/1"}),
+        ((panels("a", 2, plate()), named("b", 1, "a-2")), {"/panels/1/instances/0"}),
+        ((panels("a", 1, plate()), panels("a", 1, plate())), {"/panels/1/name"}),
+        ((named("a", 2, "x"),), {"/panels/0/instances"}),
+        ((named("a", 1, "x"), named("b", 1, "y")), set()),
+    ],
+)
+def test_names_of_panels_are_refused_where_they_stand(types: Any, pointers: set[str]) -> None:
+    """At the panel's own name where it has one, else at that of its type."""
+    assert refused(panels=list(types)) == pointers

@@ -248,3 +248,41 @@ def test_full_sun_is_thought_of_in_mild_air() -> None:
     design = settle(request([panels("small", 1, plate())]))
     mild = cell_in_sun_c(design.request.mounting_heat, 1000.0, 25.0, Assumptions())
     assert design.lights[0].cell_c == pytest.approx(mild, abs=0.05)
+
+
+def test_the_wiring_as_drawn_is_told_by_its_place() -> None:
+    drawn = [{"controller": "one", "strings": [["small-1", "small-2"], ["large-1", "large-2"]]}]
+    found = asked(drawn=drawn, shade=[])
+    assert found.drawn is not None
+    words = told(found.summary)
+    (code,) = words.keys() & {"as-drawn-holds", "as-drawn-fails"}
+    assert (code == "as-drawn-fails") == (found.drawn.verdict == "fail")
+    place = [one.name for one in found.arrangements].index(found.drawn.name)
+    assert words[code]["rank"] == place + 1 == found.drawn.rank > 1
+    assert words[code]["judged"] >= len(found.arrangements)
+    assert words[code]["power_w"] == pytest.approx(found.drawn.sun.charging_power_w)
+
+
+def test_the_cold_is_told_of_the_string_that_comes_nearest_to_its_limit(
+    answer: ArrayConfigurationAnswer,
+) -> None:
+    apart = 0
+    for one in answer.arrangements:
+        cold = [check for check in one.checks if check.code == "cold-voc-controller"]
+        worst = max(cold, key=lambda check: check.utilisation_fraction or 0.0)
+        found = told(one.reasons)["reaches-in-cold"]
+        assert (found["reached_v"], found["limit_v"]) == (worst.demand, worst.capacity)
+        apart += len({check.demand for check in cold}) > 1
+    assert apart
+
+
+def test_what_is_plugged_in_is_told_beside_the_strings() -> None:
+    """Two in series of 6.4 A; strings of the others push 12.5 A, for which none needs a fuse."""
+    own = {"name": "suitcase", "controller": "one", "electrical": plate(), "in_series": 2}
+    groups = [panels("large", 1, LARGE)]
+    found = array_configuration(request(groups, removable=[own | {"lead_m": 5.0}]))
+    plugged = found.arrangements[0].arrays[0].removable
+    assert plugged is not None
+    assert (plugged.panels, plugged.i_sc_a) == (["suitcase", "suitcase"], 6.4)
+    assert (plugged.reverse_current_a, plugged.fuse_a) == (pytest.approx(12.5), None)
+    assert plugged.p_mp_w == pytest.approx(230.0)
