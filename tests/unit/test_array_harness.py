@@ -8,7 +8,7 @@ from array_builders import battery, controller, panels, plate, request
 from sunhitch.types.array import HarnessItem
 from sunhitch_service.engine.array.figures import Wired, figures
 from sunhitch_service.engine.array.harness import harness
-from sunhitch_service.engine.array.routes import HarnessRoof
+from sunhitch_service.engine.array.routes import HarnessRoof, stretches
 from sunhitch_service.engine.array.rules_fuse import string_fuses
 from sunhitch_service.engine.array.setup import settle
 from sunhitch_service.engine.array.validate import validate
@@ -39,8 +39,9 @@ def test_y_connectors_join_one_string_after_the_other() -> None:
     assert [i.current_a for i in found] == pytest.approx([16.0, 16.0, 24.0, 24.0])
     assert {i.rating_a for i in found} == {30.0}
     assert {i.where.code for i in found} == {"joins-string"}
-    assert [i.where.parameters["others"].code for i in found] == [
-        "string-number", "string-number", "strings-to", "strings-to",
+    others = [i.where.parameters["others"] for i in found]
+    assert [(o.code, o.parameters["number"]) for o in others] == [
+        ("string-number", 1.0), ("string-number", 1.0), ("strings-to", 2.0), ("strings-to", 2.0),
     ]  # fmt: skip
 
 
@@ -86,6 +87,18 @@ def test_a_cable_runs_along_and_across_with_a_tenth_more() -> None:
     told = {(i.polarity, round(i.length_m or 0.0, 6)) for i in found}
     # From 0 at its lead's end: 4 + 1 m; from 1: 3 + 1 m.
     assert told == {("between-panels", 2.3), ("positive", 5.0), ("negative", 3.9)}
+
+
+def test_a_lead_that_is_a_hand_too_short_needs_an_extension() -> None:
+    """1 m between boxes, and a tenth of slack: two leads of 0.52 m miss 0.06 m, of 0.55 m none."""
+    for lead_m, lengths in ((0.52, [0.06]), (0.55, [])):
+        groups = [panels("sheet", 4, plate(), lead_length_m=lead_m)]
+        near = [p | {"x_m": 1.0 * n, "y_m": 0.0} for n, p in enumerate(LAYOUT["places"])]
+        design = settle(request(groups, layout=LAYOUT | {"places": near}))
+        array = figures(design, Wired(0, ((0, 1),)))
+        found = stretches(HarnessRoof(design, design.request.layout), array)
+        between = [one.length_m for one in found if one.polarity == "between-panels"]
+        assert between == pytest.approx(lengths)
 
 
 def test_strings_meet_at_the_end_next_to_the_entry() -> None:

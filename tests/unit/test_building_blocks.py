@@ -10,7 +10,6 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of, worst
 from sunhitch_service.engine.errors import ContradictionError, Faults
 from sunhitch_service.engine.rules.families import admits
-from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import number, table
@@ -22,7 +21,7 @@ amounts = st.floats(1e-3, 1e6)
 
 @given(amounts, amounts)
 def test_a_check_fails_exactly_when_demand_exceeds_capacity(demand: float, capacity: float) -> None:
-    found = at_most(RULE, demand, capacity)
+    found = RULE.at_most(demand, capacity)
     assert found.utilisation_fraction == pytest.approx(demand / capacity)
     assert (found.verdict == "fail") == (demand > capacity * (1 + 1e-9))
     assert (found.remedy == "") == (found.verdict == "pass")
@@ -30,33 +29,33 @@ def test_a_check_fails_exactly_when_demand_exceeds_capacity(demand: float, capac
 
 @given(amounts, amounts)
 def test_at_least_is_at_most_turned_round(present: float, needed: float) -> None:
-    found = at_least(RULE, present, needed)
+    found = RULE.at_least(present, needed)
     assert (found.demand, found.capacity) == (needed, present)
-    assert found.verdict == at_most(RULE, needed, present).verdict
+    assert found.verdict == RULE.at_most(needed, present).verdict
 
 
 def test_little_reserve_is_a_review() -> None:
-    assert at_most(RULE, 0.95, 1.0, review_above=0.9).verdict == "review"
-    assert at_most(RULE, 0.85, 1.0, review_above=0.9).verdict == "pass"
+    assert RULE.at_most(0.95, 1.0, review_above=0.9).verdict == "review"
+    assert RULE.at_most(0.85, 1.0, review_above=0.9).verdict == "pass"
 
 
 def test_nothing_allowed_means_any_demand_fails() -> None:
-    beyond = at_most(RULE, 1.0, 0.0)
+    beyond = RULE.at_most(1.0, 0.0)
     assert (beyond.verdict, beyond.utilisation_fraction) == ("fail", None)
-    assert at_most(RULE, 0.0, 0.0).verdict == "pass"
+    assert RULE.at_most(0.0, 0.0).verdict == "pass"
 
 
 def test_no_verdict_is_worse_than_the_severity_of_its_rule() -> None:
-    assert at_most(MILD, 2.0, 1.0).verdict == "review"
-    assert check(MILD, "not-assessed").unit is None
+    assert MILD.at_most(2.0, 1.0).verdict == "review"
+    assert MILD.check("not-assessed").unit is None
     with pytest.raises(ValueError, match="touch-voltage: fail is worse than review"):
-        check(MILD, "fail")
+        MILD.check("fail")
 
 
 @pytest.mark.parametrize("bad", [float("nan"), float("inf"), float("-inf")])
 def test_no_check_carries_a_number_that_is_not_finite(bad: float) -> None:
     with pytest.raises(ArithmeticError, match="system-voltage-in-light"):
-        check(RULE, "pass", demand=bad)
+        RULE.check("pass", demand=bad)
 
 
 @given(st.lists(st.sampled_from(VERDICTS)))
@@ -64,7 +63,7 @@ def test_the_worst_verdict_wins(verdicts: list) -> None:
     found = worst(verdicts)
     assert all(VERDICTS.index(found) >= VERDICTS.index(v) for v in verdicts)
     assert found in (verdicts or ["pass"])
-    assert verdict_of(check(RULE, v) for v in verdicts) == found
+    assert verdict_of(RULE.check(v) for v in verdicts) == found
 
 
 def test_assumptions_are_noted_once_and_only_when_chosen() -> None:

@@ -39,7 +39,6 @@ from sunhitch_service.engine.rules.controllers import (
     tracker_loss,
     window_loss,
 )
-from sunhitch_service.engine.rules.judging import at_least, at_most
 from sunhitch_service.engine.rules.limits import limit
 from sunhitch_service.engine.rules.readings import (
     enough_light,
@@ -150,10 +149,10 @@ def test_no_less_than_the_limit(judge, least, below):
 
 def test_rounding_is_no_excess_and_a_percentage_is():
     told = rule("controller-input-current", wanted_a=1.0)
-    assert at_most(told, 10.0 * (1.0 + 1e-12), 10.0).verdict == "pass"
-    assert at_most(told, 10.0 * (1.0 + 1e-6), 10.0).verdict == "review"
-    assert at_least(told, 10.0 * (1.0 - 1e-12), 10.0).verdict == "pass"
-    assert at_most(told, 9.0 * (1.0 + 1e-12), 10.0, review_above=0.9).verdict == "pass"
+    assert told.at_most(10.0 * (1.0 + 1e-12), 10.0).verdict == "pass"
+    assert told.at_most(10.0 * (1.0 + 1e-6), 10.0).verdict == "review"
+    assert told.at_least(10.0 * (1.0 - 1e-12), 10.0).verdict == "pass"
+    assert told.at_most(9.0 * (1.0 + 1e-12), 10.0, review_above=0.9).verdict == "pass"
 
 
 def test_as_good_as_nothing_allowed_has_no_utilisation():
@@ -169,7 +168,7 @@ def test_as_good_as_nothing_allowed_has_no_utilisation():
         (1e9, 1.0, "review", 1e9),
         (1.05e9, 1.0, "review", None),
     ]:
-        found = at_most(told, demand, capacity)
+        found = told.at_most(demand, capacity)
         assert (found.verdict, found.utilisation_fraction) == (
             verdict,
             used and pytest.approx(used),

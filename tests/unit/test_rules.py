@@ -11,7 +11,6 @@ import pytest
 
 from sunhitch.types.wiring import WiringRules
 from sunhitch_service.engine.rules.families import edition_of, family_of
-from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.table import RuleEntry, entries
 from sunhitch_service.engine.rules.titles import rule_title_of, title_of
@@ -121,7 +120,7 @@ def test_other_rules_are_families_of_their_own(rules: WiringRules) -> None:
 
 def test_a_title_in_a_load_case_holds_both_titles() -> None:
     """The rule behind it is the longest code that the check's own code begins with."""
-    plain = check(rule("roof-rating"), "not-assessed")
+    plain = rule("roof-rating").check("not-assessed")
     assert (title_of(plain), title_of(plain).code) == (plain.title, "roof-rating")
     in_case = msgspec.structs.replace(
         plain, code="roof-rating-parked-head-wind", title="Rating: head wind: gusts"

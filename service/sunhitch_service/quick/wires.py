@@ -22,7 +22,6 @@ from sunhitch.types.wiring import (
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
-from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import sources_of
 from sunhitch_service.engine.tables import cell_text, table
@@ -217,7 +216,7 @@ def voltage_drop(asked: VoltageDropQuestion) -> QuickVoltageDrop:
     judging = rule(
         "voltage-drop", remedy="thicker" if thicker else "no-size", size=thicker or size.label
     )
-    judged = at_most(judging, drop_v, allowed * asked.voltage_v)
+    judged = judging.at_most(drop_v, allowed * asked.voltage_v)
     return QuickVoltageDrop(
         drop_v=drop_v,
         drop_fraction=drop_v / asked.voltage_v,

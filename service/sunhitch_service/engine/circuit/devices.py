@@ -10,7 +10,6 @@ from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption
-from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import cell_text, table
@@ -92,7 +91,7 @@ def device_listed(
     near = [size for size in sizes if size < rating_a][-1:]
     near += [size for size in sizes if size > rating_a][:1]
     kind = statement("pv-fuse-or-breaker") if for_pv else statement("battery-fuse-or-breaker")
-    told = rule(
+    return rule(
         "device-listed",
         subject,
         family=able[0].title if family else kind,
@@ -100,8 +99,7 @@ def device_listed(
         near=statement("rating", rating_a=near[0])
         if len(near) == 1
         else statement("either-rating", smaller_a=near[0], larger_a=near[1]),
-    )
-    return check(told, "pass" if rating_a in sizes else "fail", rating_a)
+    ).check("pass" if rating_a in sizes else "fail", rating_a)
 
 
 @cache

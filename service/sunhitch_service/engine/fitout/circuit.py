@@ -29,7 +29,6 @@ from sunhitch_service.engine.circuit.tree import (
     controller,
 )
 from sunhitch_service.engine.rules.controllers import fuse_at_controller
-from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
 from sunhitch_service.engine.wiring.calculation import wire_sizing
@@ -211,7 +210,7 @@ def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
         fault_a=fuse.minimum_interrupting_a,
     )
     breaks_a = _family(fuse.rating_a).interrupting_a(fuse.minimum_voltage_v)
-    return at_most(told, fuse.minimum_interrupting_a, breaks_a)
+    return told.at_most(fuse.minimum_interrupting_a, breaks_a)
 
 
 def _at_controllers(

@@ -13,8 +13,7 @@ from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.arrays import Floats, Mask
-from sunhitch_service.engine.rules.judging import MOST_TIMES, at_most
-from sunhitch_service.engine.rules.rule import rule
+from sunhitch_service.engine.rules.rule import MOST_TIMES, rule
 from sunhitch_service.engine.rules.table import RuleEntry, entries
 
 from .figures import figure
@@ -135,7 +134,7 @@ class ModeResult:
             less_fraction=1.0 - 1.0 / max(times, 1.0),
             **figures,
         )
-        judged = at_most(told, self.demand, self.capacity, review_above)
+        judged = told.at_most(self.demand, self.capacity, review_above)
         case_title = f": {self.case_title.lower()}" if self.case_title else ""
         title = f"{judged.title}{case_title}"
         return replace(judged, code=self.check_code, title=title)

@@ -6,7 +6,6 @@ from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet
 from sunhitch_service.engine.rules import mount as rules
-from sunhitch_service.engine.rules.judging import at_most
 from sunhitch_service.engine.rules.rule import rule
 
 from .figures import figure
@@ -37,7 +36,7 @@ def roof_shape_checks(setup: Setup) -> list[Check]:
     if isinstance(mounting, BondedSheet) and radius is not None:
         strain = setup.panel.depth / (2 * radius)
         limit = figure("sheet_default", "edge_strain")
-        found.append(at_most(rule("bow-strain", statement("sheet")), strain, limit))
+        found.append(rule("bow-strain", statement("sheet")).at_most(strain, limit))
     return found
 
 

@@ -13,7 +13,6 @@ from sunhitch.types.mount import (
     RoofSurface,
 )
 from sunhitch_service.engine.rules import mount as rules
-from sunhitch_service.engine.rules.judging import check
 from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
@@ -92,7 +91,7 @@ def _bond_checks(setup: Setup) -> list[Check]:
         least = figure("adhesive", adhesive.kind, "least_application_c")
         found.append(rules.application_temperature(adhesive.kind, adhesive.application_c, least))
     if width_is_unknown(setup):
-        found.append(check(wide_beads(), "not-assessed"))
+        found.append(wide_beads().check("not-assessed"))
     elif adhesive.hours_before_driving is not None:
         needed = curing(setup, adhesive).full_h
         found.append(rules.cure_time(adhesive.hours_before_driving, needed))
@@ -202,7 +201,7 @@ def _rating_checks(request: MountCheckRequest) -> list[Check]:
             ("clamp-rating", statement("clamps"), unrated),
             ("support-rating", statement("rail-supports"), mounting.support_rating_n is None),
         ]
-    return [check(rule(code, about), "not-assessed") for code, about, missing in wanted if missing]
+    return [rule(code, about).check("not-assessed") for code, about, missing in wanted if missing]
 
 
 def _outline(setup: Setup) -> list[ModeResult]:
@@ -239,10 +238,10 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
         return []
     found: list[Check] = []
     if sheet is None or sheet.load_rating_pa is None:
-        found.append(check(rule("panel-rating", statement("panel")), "review"))
+        found.append(rule("panel-rating", statement("panel")).check("review"))
     bored = request.panel.construction == "flexible" and not isinstance(mounting, Rails)
     if bored and (sheet is None or sheet.laminate_strength_pa is None):
-        found.append(check(rule("laminate-strength", statement("panel")), "review"))
+        found.append(rule("laminate-strength", statement("panel")).check("review"))
     return found
 
 

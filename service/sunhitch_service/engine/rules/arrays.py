@@ -2,29 +2,29 @@
 
 from sunhitch.types.check import Check
 
-from .judging import at_least, at_most
 from .limits import limit
 from .rule import rule
 
 
 def mismatch_loss(subject: str, lost_fraction: float) -> Check:
     """Share of the panels' own maxima lost in full sun because they share [1]."""
-    told = rule("mismatch-loss", subject, lost_fraction=lost_fraction)
-    return at_most(told, lost_fraction, limit("mismatch-loss"))
+    return rule("mismatch-loss", subject, lost_fraction=lost_fraction).at_most(
+        lost_fraction, limit("mismatch-loss")
+    )
 
 
 def series_current_spread(subject: str, spread_fraction: float) -> Check:
     """1 − smallest ÷ largest Imp among panels in series [1]."""
-    told = rule("series-current-spread", subject)
-    return at_most(told, spread_fraction, limit("mismatch-spread"))
+    return rule("series-current-spread", subject).at_most(spread_fraction, limit("mismatch-spread"))
 
 
 def parallel_voltage_spread(subject: str, spread_fraction: float) -> Check:
     """1 − smallest ÷ largest Vmp among strings in parallel [1]."""
-    told = rule("parallel-voltage-spread", subject)
-    return at_most(told, spread_fraction, limit("mismatch-spread"))
+    return rule("parallel-voltage-spread", subject).at_most(
+        spread_fraction, limit("mismatch-spread")
+    )
 
 
 def target_power(charging_w: float, wanted_w: float) -> Check:
     """Charging power in full sun against what was asked for [W]."""
-    return at_least(rule("target-power", missing_w=wanted_w - charging_w), charging_w, wanted_w)
+    return rule("target-power", missing_w=wanted_w - charging_w).at_least(charging_w, wanted_w)

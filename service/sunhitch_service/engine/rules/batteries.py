@@ -3,7 +3,6 @@
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.system import ColdCharging
 
-from .judging import at_least, at_most, check
 from .limits import limit
 from .rule import rule
 
@@ -26,15 +25,16 @@ def charge_rate(current_a: float, limit_a: float, usual_per_h: float | None) -> 
     code = "battery-charge-rate"
     if usual_per_h is None:
         told = rule(code, basis="given", remedy="given", limit_a=limit_a)
-        return at_most(told, current_a, limit_a)
+        return told.at_most(current_a, limit_a)
     told = rule(code, remedy="usual", limit_a=limit_a, rate_per_h=usual_per_h)
-    return at_most(told, current_a, limit_a, beyond="review")
+    return told.at_most(current_a, limit_a, beyond="review")
 
 
 def discharge(load_w: float, limit_w: float) -> Check:
     """Loads that may be on at once without sun against what the battery may give [W]."""
-    told = rule("battery-discharge", load_w=load_w, limit_w=limit_w, times=load_w / limit_w)
-    return at_most(told, load_w, limit_w)
+    return rule(
+        "battery-discharge", load_w=load_w, limit_w=limit_w, times=load_w / limit_w
+    ).at_most(load_w, limit_w)
 
 
 def loads_served(
@@ -66,13 +66,14 @@ def loads_served(
         lacking_kwh=lacking / 1000.0,
     )
     little = lacking <= limit("served-review") * asked_wh
-    return at_least(told, served_wh, asked_wh, beyond="review" if little else None)
+    return told.at_least(served_wh, asked_wh, beyond="review" if little else None)
 
 
 def frost(lost_wh: float) -> Check:
     """Sun that comes while the battery is too cold to take it [Wh]."""
-    told = rule("battery-frost", lost_kwh=lost_wh / 1000.0)
-    return check(told, "review" if lost_wh > _ROUNDING_WH else "pass", lost_wh, 0.0)
+    return rule("battery-frost", lost_kwh=lost_wh / 1000.0).check(
+        "review" if lost_wh > _ROUNDING_WH else "pass", lost_wh, 0.0
+    )
 
 
 def cold_charging(coldest_c: float, limit_c: float, held_by: ColdCharging | None) -> Check:
@@ -80,10 +81,11 @@ def cold_charging(coldest_c: float, limit_c: float, held_by: ColdCharging | None
     remedy = "unknown" if held_by is None else "unprotected"
     told = rule("battery-cold-charging", remedy=remedy, coldest_c=coldest_c, limit_c=limit_c)
     verdicts: dict[ColdCharging | None, Verdict] = {None: "not-assessed", "unprotected": "fail"}
-    return check(told, verdicts.get(held_by, "pass"), limit_c, coldest_c)
+    return told.check(verdicts.get(held_by, "pass"), limit_c, coldest_c)
 
 
 def cold_rate(current_a: float, limit_a: float, at_c: float, warm_c: float) -> Check:
     """All chargers together against what a battery takes at a temperature [A, °C]."""
-    told = rule("battery-cold-rate", limit_a=limit_a, at_c=at_c, warm_c=warm_c)
-    return at_most(told, current_a, limit_a)
+    return rule("battery-cold-rate", limit_a=limit_a, at_c=at_c, warm_c=warm_c).at_most(
+        current_a, limit_a
+    )

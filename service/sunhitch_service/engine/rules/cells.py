@@ -2,7 +2,6 @@
 
 from sunhitch.types.check import Check
 
-from .judging import at_most
 from .limits import limit
 from .rule import rule
 
@@ -29,7 +28,7 @@ def hot_cell(subject: str, heat_w: float, area_m2: float, others_c: float) -> Ch
     shed = limit("heat-loss") * area_m2
     allowed = max(shed * (limit("solder") - others_c), 0.0)
     careful = max(shed * (limit("warm-cell") - others_c), 0.0)
-    told = rule(
+    return rule(
         "hot-cell",
         subject,
         area_cm2=area_m2 * 1e4,
@@ -38,8 +37,7 @@ def hot_cell(subject: str, heat_w: float, area_m2: float, others_c: float) -> Ch
         heat_w=heat_w,
         careful_w=careful,
         allowed_w=allowed,
-    )
-    return at_most(told, heat_w, allowed, careful / allowed if careful else 0.0)
+    ).at_most(heat_w, allowed, careful / allowed if careful else 0.0)
 
 
 def reverse_voltage(
@@ -58,5 +56,6 @@ def reverse_voltage(
     breakdown_voltage_v : float
         Size of the reverse voltage at which a cell breaks down [V].
     """
-    told = rule("reverse-voltage", subject, positions=max(1, int(breakdown_voltage_v / cell_v)))
-    return at_most(told, (cells_in_group - 1) * cell_v, breakdown_voltage_v)
+    return rule(
+        "reverse-voltage", subject, positions=max(1, int(breakdown_voltage_v / cell_v))
+    ).at_most((cells_in_group - 1) * cell_v, breakdown_voltage_v)

@@ -5,7 +5,6 @@ import math
 from sunhitch.types.check import Check
 
 from .controllers import maximum_current_a
-from .judging import at_most, check
 from .rule import rule
 
 
@@ -27,8 +26,9 @@ def connector_current(
     """
     remedy = ("larger", "split") if joined else "larger"
     basis = "given" if given else ""
-    told = rule("connector-current", subject, basis=basis, remedy=remedy, wanted_a=current_a)
-    return at_most(told, current_a, rating_a)
+    return rule(
+        "connector-current", subject, basis=basis, remedy=remedy, wanted_a=current_a
+    ).at_most(current_a, rating_a)
 
 
 def branch_connector_current(
@@ -48,23 +48,22 @@ def branch_connector_current(
         Whether the caller gave the connector's.
     """
     fitting = math.floor(rating_a / maximum_current_a(largest_string_a))
-    told = rule(
+    return rule(
         "branch-connector-current",
         subject,
         basis="given" if given else "",
         remedy="fewer" if fitting >= 2 else "none",
         fitting=fitting,
-    )
-    return at_most(told, maximum_current_a(i_sc_a), rating_a)
+    ).at_most(maximum_current_a(i_sc_a), rating_a)
 
 
 def connector_conductor(size: str, area_mm2: float, largest_mm2: float, *, given: bool) -> Check:
     """Conductor against its plugs' sleeves [mm²]: beyond a usual size, not given, `review`."""
-    told = rule("connector-conductor", size, size=size, largest_mm2=largest_mm2)
-    return at_most(told, area_mm2, largest_mm2, beyond=None if given else "review")
+    return rule("connector-conductor", size, size=size, largest_mm2=largest_mm2).at_most(
+        area_mm2, largest_mm2, beyond=None if given else "review"
+    )
 
 
 def plug_interlock(subject: str, live_a: float, *, interlocked: bool) -> Check:
     """A plug that people pull, beside an array that keeps its socket live [A]."""
-    told = rule("plug-interlock", subject, live_a=live_a)
-    return check(told, "pass" if interlocked else "review")
+    return rule("plug-interlock", subject, live_a=live_a).check("pass" if interlocked else "review")

@@ -3,7 +3,6 @@
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
 
-from .judging import at_most
 from .limits import limit
 from .rule import rule
 
@@ -20,7 +19,7 @@ def maximum_current_a(i_sc_a: float) -> float:
 
 def input_current(subject: str, i_mp_a: float, input_a: float) -> Check:
     """Current at maximum power against what the controller's input works with [A]."""
-    return at_most(rule("controller-input-current", subject, wanted_a=i_mp_a), i_mp_a, input_a)
+    return rule("controller-input-current", subject, wanted_a=i_mp_a).at_most(i_mp_a, input_a)
 
 
 def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: WiringRules) -> Check:
@@ -41,12 +40,12 @@ def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: Wir
     remedy = "unknown" if input_a is None else "fewer"
     told = rule(code, subject, rules=rules, remedy=remedy, wanted_a=strong)
     weak: Verdict | None = "review" if input_a is not None and i_sc_a <= input_a else None
-    return at_most(told, strong, input_a, beyond=weak)
+    return told.at_most(strong, input_a, beyond=weak)
 
 
 def array_power(subject: str, p_mp_w: float, largest_w: float) -> Check:
     """Nameplate power against what the controller's maker allows [W]."""
-    return at_most(rule("controller-array-power", subject, wanted_w=p_mp_w), p_mp_w, largest_w)
+    return rule("controller-array-power", subject, wanted_w=p_mp_w).at_most(p_mp_w, largest_w)
 
 
 def output_current(subject: str, wanted_a: float, rating_a: float, lost_w: float) -> Check:
@@ -61,38 +60,41 @@ def output_current(subject: str, wanted_a: float, rating_a: float, lost_w: float
     lost_w : float
         Power that the rating cuts off in full sun [W].
     """
-    told = rule("controller-output-current", subject, wanted_a=wanted_a, lost_w=lost_w)
-    return at_most(told, wanted_a, rating_a)
+    return rule("controller-output-current", subject, wanted_a=wanted_a, lost_w=lost_w).at_most(
+        wanted_a, rating_a
+    )
 
 
 def pwm_loss(subject: str, lost_fraction: float) -> Check:
     """Share of full sun's power that a PWM controller loses [1]."""
     told = rule("pwm-loss", subject, lost_fraction=lost_fraction)
     most = limit("pwm-loss-fail")
-    return at_most(told, lost_fraction, most, limit("pwm-loss-review") / most)
+    return told.at_most(lost_fraction, most, limit("pwm-loss-review") / most)
 
 
 def tracker_loss(lost_fraction: float, lost_w: float) -> Check:
     """What a tracker loses that stops at the first maximum below open circuit [1, W]."""
-    return at_most(rule("tracker-loss", lost_w=lost_w), lost_fraction, limit("tracker-loss"))
+    return rule("tracker-loss", lost_w=lost_w).at_most(lost_fraction, limit("tracker-loss"))
 
 
 def window_loss(lost_fraction: float) -> Check:
     """Share of a year's energy outside the controller's working voltage or current [1]."""
     told = rule("controller-window", lost_fraction=lost_fraction)
     beyond: Verdict = "fail" if lost_fraction > limit("window-fail") else "review"
-    return at_most(told, lost_fraction, limit("window-review"), beyond=beyond)
+    return told.at_most(lost_fraction, limit("window-review"), beyond=beyond)
 
 
 def rating_loss(lost_fraction: float) -> Check:
     """Share of a year's energy cut off at the controller's rated current [1]."""
-    told = rule("controller-rating", lost_fraction=lost_fraction)
-    return at_most(told, lost_fraction, limit("limit-review"))
+    return rule("controller-rating", lost_fraction=lost_fraction).at_most(
+        lost_fraction, limit("limit-review")
+    )
 
 
 def fuse_at_controller(
     subject: str, rating_a: float, largest_a: float, rules: WiringRules
 ) -> Check:
     """A fuse beside a controller against the largest that its maker allows [A]."""
-    told = rule("controller-fuse", subject, rules=rules, largest_a=largest_a)
-    return at_most(told, rating_a, largest_a)
+    return rule("controller-fuse", subject, rules=rules, largest_a=largest_a).at_most(
+        rating_a, largest_a
+    )

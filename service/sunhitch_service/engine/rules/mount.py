@@ -4,7 +4,6 @@ from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import RoofSurface
 
-from .judging import at_least, at_most, check
 from .rule import Rule, rule
 
 WHOLE_ROOF = statement("roof")
@@ -24,36 +23,36 @@ def surface(given: RoofSurface | None, unbondable: str, tested: bool) -> Check:
         Whether pull tests on this roof show what its paint bears.
     """
     if given is None or given.kind == "unknown":
-        return check(rule("surface", WHOLE_ROOF, remedy="unknown"), "not-assessed")
+        return rule("surface", WHOLE_ROOF, remedy="unknown").check("not-assessed")
     kind, confirmed = given.kind, given.confirmed_strength_fraction is not None
     subject = statement("material-named", material=kind)
     if unbondable and not confirmed:
-        return check(rule("surface", subject, remedy="not-bondable", reason=unbondable), "fail")
+        return rule("surface", subject, remedy="not-bondable", reason=unbondable).check("fail")
     if not given.abraded_and_cleaned:
-        return check(rule("surface", subject, remedy="prepare"), "not-assessed")
+        return rule("surface", subject, remedy="prepare").check("not-assessed")
     if kind == "painted-metal-unknown" and not (confirmed or tested):
-        return check(rule("surface", subject, remedy="unknown-paint"), "review")
-    return check(rule("surface", subject, remedy=()), "pass")
+        return rule("surface", subject, remedy="unknown-paint").check("review")
+    return rule("surface", subject, remedy=()).check("pass")
 
 
 def unbondable_spacer(material: str, trapped: bool) -> Check:
     """A spacer sheet that no adhesive holds on: feet or clamps trap it, or nothing holds it."""
     remedy = "trapped-spacer" if trapped else "spacer"
-    told = rule("surface", statement("spacer-of-material", material=material), remedy=remedy)
-    return check(told, "review" if trapped else "fail")
+    return rule("surface", statement("spacer-of-material", material=material), remedy=remedy).check(
+        "review" if trapped else "fail"
+    )
 
 
 def application_temperature(adhesive: str, application_c: float, least_c: float) -> Check:
     """Whether roof and adhesive are warm enough while bonding."""
-    told = rule(
+    return rule(
         "application-temperature", statement("material-named", material=adhesive), least_c=least_c
-    )
-    return check(told, "pass" if application_c >= least_c else "fail")
+    ).check("pass" if application_c >= least_c else "fail")
 
 
 def cure_time(rest_h: float, needed_h: float) -> Check:
     """Rest before the first drive against the time to full strength [h]."""
-    return at_least(rule("cure-time", statement("bond"), needed_h=needed_h), rest_h, needed_h)
+    return rule("cure-time", statement("bond"), needed_h=needed_h).at_least(rest_h, needed_h)
 
 
 def wide_beads(widest_m: float, cured_h: float) -> Rule:
@@ -65,59 +64,63 @@ def wide_beads(widest_m: float, cured_h: float) -> Rule:
 
 def bond_heat(hottest_c: float, known_c: float) -> Check:
     """Hottest bond line against where the adhesive's strength is known."""
-    told = rule("bond-heat", statement("bond-line"))
-    return check(told, "pass" if hottest_c <= known_c else "not-assessed", hottest_c, known_c)
+    return rule("bond-heat", statement("bond-line")).check(
+        "pass" if hottest_c <= known_c else "not-assessed", hottest_c, known_c
+    )
 
 
 def roof_skin(material: str | None) -> Check:
     """A roof skin that is unknown, or for which no formula holds."""
     if material is None or material == "unknown":
-        return check(rule("roof-skin", WHOLE_ROOF, remedy="unknown"), "not-assessed")
-    return check(rule("roof-skin", material, remedy="no-formula"), "not-assessed")
+        return rule("roof-skin", WHOLE_ROOF, remedy="unknown").check("not-assessed")
+    return rule("roof-skin", material, remedy="no-formula").check("not-assessed")
 
 
 def wood_depth(thread_m: float, least_m: float) -> Check:
     """Thread of screws in the wood against the least that counts [m]."""
-    return at_least(
-        rule("wood-depth", statement("screws"), least_mm=1000.0 * least_m), thread_m, least_m
+    return rule("wood-depth", statement("screws"), least_mm=1000.0 * least_m).at_least(
+        thread_m, least_m
     )
 
 
 def wood_spacing(spacing_m: float, least_m: float) -> Check:
     """Distance between the screws of a foot against the least in wood [m]."""
-    told = rule("wood-spacing", statement("screws"), least_mm=1000.0 * least_m)
-    return at_least(told, spacing_m, least_m)
+    return rule("wood-spacing", statement("screws"), least_mm=1000.0 * least_m).at_least(
+        spacing_m, least_m
+    )
 
 
 def securing(code: str, counted_m_s2: dict[str, float], least_m_s2: dict[str, float]) -> Check:
     """Accelerations counted, by direction, against the least that rules for cargo name."""
     furthest = max(counted_m_s2, key=lambda name: least_m_s2[name] / max(counted_m_s2[name], 1e-9))
     way = statement(furthest)
-    told = rule(code, way, least_m_s2=least_m_s2[furthest], direction=way)
-    return at_least(told, counted_m_s2[furthest], least_m_s2[furthest])
+    return rule(code, way, least_m_s2=least_m_s2[furthest], direction=way).at_least(
+        counted_m_s2[furthest], least_m_s2[furthest]
+    )
 
 
 def bond_gap(gap_m: float, filled_m: float, widest_m: float, waves: bool) -> Check:
     """Gap below a rigid foot on a roof that bows or waves, against what its bond fills [m]."""
     remedy = "waves" if waves else "bow"
-    told = rule("bond-gap", statement("pads"), remedy=remedy, widest_mm=1000.0 * widest_m)
-    return at_most(told, gap_m, filled_m)
+    return rule("bond-gap", statement("pads"), remedy=remedy, widest_mm=1000.0 * widest_m).at_most(
+        gap_m, filled_m
+    )
 
 
 def stepped_on(person_n: float, rating_n: float | None) -> Check:
     """A person's foot against the panel's rating [N], where it is known."""
     if rating_n is None:
-        return check(rule("panel-step", statement("panel"), remedy="unknown"), "not-assessed")
-    return at_most(rule("panel-step", statement("panel"), remedy="rated"), person_n, rating_n)
+        return rule("panel-step", statement("panel"), remedy="unknown").check("not-assessed")
+    return rule("panel-step", statement("panel"), remedy="rated").at_most(person_n, rating_n)
 
 
 def hail(expected_m: float, rating_m: float | None) -> Check:
     """Hailstones to be expected against those of the test [m], where that is known."""
     if rating_m is None:
-        return check(rule("hail", statement("panel"), remedy="unknown"), "not-assessed")
-    return at_most(rule("hail", statement("panel"), remedy="rated"), expected_m, rating_m)
+        return rule("hail", statement("panel"), remedy="unknown").check("not-assessed")
+    return rule("hail", statement("panel"), remedy="rated").at_most(expected_m, rating_m)
 
 
 def tilt_interlock(interlocked: bool) -> Check:
     """Whether raised brackets cannot be forgotten before driving."""
-    return check(rule("tilt-interlock", statement("brackets")), "pass" if interlocked else "review")
+    return rule("tilt-interlock", statement("brackets")).check("pass" if interlocked else "review")

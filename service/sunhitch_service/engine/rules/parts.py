@@ -3,16 +3,16 @@
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import WorkPart
 
-from .judging import at_most, check
 from .rule import rule
 
 
 def part_available(part: WorkPart, subject: str, nearest: str) -> Check:
     """A part that cannot be had, and nothing else fits: told with the nearest that would do."""
-    return check(rule("part-available", subject, part=part, nearest=nearest), "fail")
+    return rule("part-available", subject, part=part, nearest=nearest).check("fail")
 
 
 def disconnect_rating(subject: str, needed_a: float, rating_a: float, needed_v: float) -> Check:
     """A means to switch off that is there against the current that it must open [A]."""
-    told = rule("disconnect-rating", subject, needed_a=needed_a, needed_v=needed_v)
-    return at_most(told, needed_a, rating_a)
+    return rule("disconnect-rating", subject, needed_a=needed_a, needed_v=needed_v).at_most(
+        needed_a, rating_a
+    )

@@ -4,7 +4,6 @@ from sunhitch.types.check import Check, Verdict
 from sunhitch.types.commissioning import MeasuredQuantity
 from sunhitch_service.engine.tables import table
 
-from .judging import at_least, check
 from .limits import limit
 from .rule import rule
 from .table import unit_of
@@ -78,9 +77,9 @@ def measured(
         unit=unit_of(f"measured-{quantity}"),
     )
     if weak:
-        return check(told, verdict)
-    judged = at_least(told, max(0.0, value), max(0.0, least - uncertainty))
-    return check(told, verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
+        return told.check(verdict)
+    judged = told.at_least(max(0.0, value), max(0.0, least - uncertainty))
+    return told.check(verdict, judged.demand, judged.capacity, judged.utilisation_fraction)
 
 
 def taken_together(
@@ -100,8 +99,8 @@ def taken_together(
         The likeliest cause, and what tells it from the others.
     """
     told = rule("readings-together", subject, first=first, test=test)
-    judged = at_least(told, sound, fault)
-    return check(told, verdict, fault, sound, judged.utilisation_fraction)
+    judged = told.at_least(sound, fault)
+    return told.check(verdict, fault, sound, judged.utilisation_fraction)
 
 
 def enough_light(subject: str, irradiance_w_m2: float, *, sun_is_down: bool) -> Check:
@@ -124,17 +123,18 @@ def enough_light(subject: str, irradiance_w_m2: float, *, sun_is_down: bool) -> 
         needed_w_m2=needed,
         present_w_m2=irradiance_w_m2,
     )
-    judged = at_least(told, irradiance_w_m2, needed)
+    judged = told.at_least(irradiance_w_m2, needed)
     weak = irradiance_w_m2 < limit("weak-light")
     verdict: Verdict = "not-assessed" if weak else judged.verdict
-    return check(told, verdict, needed, irradiance_w_m2, judged.utilisation_fraction)
+    return told.check(verdict, needed, irradiance_w_m2, judged.utilisation_fraction)
 
 
 def polarity(subject: str, voltage_v: float) -> Check:
     """Whether the wire marked plus is plus [V]; a small voltage does not tell."""
     clear, wrong = abs(voltage_v) >= limit("clear-polarity"), voltage_v < 0.0
-    told = rule("polarity", subject, remedy="swapped" if wrong else "weak")
-    return check(told, "not-assessed" if not clear else "fail" if wrong else "pass")
+    return rule("polarity", subject, remedy="swapped" if wrong else "weak").check(
+        "not-assessed" if not clear else "fail" if wrong else "pass"
+    )
 
 
 def insulation_row(system_voltage_v: float) -> dict[str, str] | None:
@@ -167,7 +167,7 @@ def insulation(
     row = insulation_row(system_voltage_v)
     if row is None:
         told = rule("insulation", subject, remedy="beyond-table", voltage_v=system_voltage_v)
-        return check(told, "not-assessed")
+        return told.check("not-assessed")
     least, test_v = float(row["least_resistance_ohm"]), float(row["test_voltage_v"])
     told = rule(
         "insulation",
@@ -176,10 +176,10 @@ def insulation(
         least_mohm=least / 1e6,
         test_v=test_v,
     )
-    judged = at_least(told, resistance_ohm, least)
+    judged = told.at_least(resistance_ohm, least)
     unproven = judged.verdict == "pass" and test_voltage_v < test_v
     verdict: Verdict = "not-assessed" if unproven else judged.verdict
-    return check(told, verdict, least, resistance_ohm, judged.utilisation_fraction)
+    return told.check(verdict, least, resistance_ohm, judged.utilisation_fraction)
 
 
 def yearly_loss(
@@ -223,5 +223,5 @@ def yearly_loss(
         width_fraction=width,
     )
     if missing:
-        return check(told, "not-assessed")
-    return check(told, "review" if low > usual else "pass", loss, usual, max(0.0, loss) / usual)
+        return told.check("not-assessed")
+    return told.check("review" if low > usual else "pass", loss, usual, max(0.0, loss) / usual)

@@ -5,7 +5,6 @@ from typing import Any, Literal, NamedTuple
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 
-from .judging import at_least, at_most, check
 from .limits import limit
 from .rule import rule
 
@@ -46,18 +45,19 @@ def distance(
     used = 0.0 if needed_m <= TOLERANCE_M and ok else None
     if present_m > TOLERANCE_M:
         used = min(needed_m / present_m, 1.0) if ok else needed_m / present_m
-    return check(told, "pass" if ok else "fail", needed_m, present_m, used)
+    return told.check("pass" if ok else "fail", needed_m, present_m, used)
 
 
 def crown_under_frame(panel: str, sag_m: float) -> Check:
     """Rise of a curved roof beneath a rigid frame [m]."""
-    return at_most(rule("crown-under-frame", panel, sag_m=sag_m), sag_m, limit("frame-sag"))
+    return rule("crown-under-frame", panel, sag_m=sag_m).at_most(sag_m, limit("frame-sag"))
 
 
 def obstacle_shadow(panel: str, obstacle: str, elevation_deg: float) -> Check:
     """Elevation of the sun below which the obstacle that rises highest can shade a panel [°]."""
-    told = rule("obstacle-shadow", panel, obstacle=obstacle)
-    return at_most(told, elevation_deg, limit("shading-elevation"))
+    return rule("obstacle-shadow", panel, obstacle=obstacle).at_most(
+        elevation_deg, limit("shading-elevation")
+    )
 
 
 def entry_room(x_m: float, y_m: float, radius_m: float, *, is_free: bool) -> Check:
@@ -72,19 +72,21 @@ def entry_room(x_m: float, y_m: float, radius_m: float, *, is_free: bool) -> Che
     is_free : bool
         Whether it is.
     """
-    told = rule("cable-entry-room", x_m=x_m, y_m=y_m, radius_m=radius_m)
-    return check(told, "pass" if is_free else "review")
+    return rule("cable-entry-room", x_m=x_m, y_m=y_m, radius_m=radius_m).check(
+        "pass" if is_free else "review"
+    )
 
 
 def cable_length(way_m: float, length_m: float) -> Check:
     """A cable that lies already against the way between its ends [m]."""
-    return at_most(rule("cable-length", missing_m=way_m - length_m), way_m, length_m)
+    return rule("cable-length", missing_m=way_m - length_m).at_most(way_m, length_m)
 
 
 def cable_route(panel: str, routing: Routing) -> Check:
     """What a panel's cable must do to get to the entry."""
-    told = rule("cable-route", panel, remedy=() if routing == "around" else routing)
-    return check(told, ("pass", "review", "fail")[ROUTINGS.index(routing)])
+    return rule("cable-route", panel, remedy=() if routing == "around" else routing).check(
+        ("pass", "review", "fail")[ROUTINGS.index(routing)]
+    )
 
 
 class LinesUnderFeet(NamedTuple):
@@ -110,18 +112,18 @@ def panels_placed(
     lines : LinesUnderFeet or None
         Where lines alone keep all panels off.
     """
-    told = rule(
+    return rule(
         "panels-placed",
         kind,
         missing=wanted - placed,
         wanted=wanted,
         remedy="space" if lines is None else "lines",
         **({} if lines is None else lines._asdict()),
-    )
-    return at_least(told, float(placed), float(wanted))
+    ).at_least(float(placed), float(wanted))
 
 
 def layout_power(power_w: float, at_most_w: float, *, proven: bool) -> Check:
     """Power of a layout against a bound on that of any other [W]."""
-    told = rule("layout-power", more_w=at_most_w - power_w)
-    return check(told, "pass" if proven else "review", at_most_w, power_w)
+    return rule("layout-power", more_w=at_most_w - power_w).check(
+        "pass" if proven else "review", at_most_w, power_w
+    )

@@ -1,4 +1,4 @@
-"""A rule of the table, about to be applied."""
+"""A rule of the table, and the checks that come of applying it to figures."""
 
 import math
 
@@ -7,10 +7,17 @@ import msgspec
 from sunhitch.texts import Text, together
 from sunhitch.texts.templates import Parameter, Template
 from sunhitch.types.basis import Basis
+from sunhitch.types.check import VERDICTS, Check, Verdict
 from sunhitch.types.wiring import WiringRules
 
 from .families import Group
 from .table import RuleEntry, basis_of, entries
+
+_ALWAYS = ("pass", "not-assessed")
+"""Verdicts that any rule may give."""
+_ROUNDING = 1e-9
+MOST_TIMES = 1e9
+"""Utilisation above which as good as nothing is allowed."""
 
 
 class Rule(msgspec.Struct, frozen=True, gc=False):
@@ -59,7 +66,84 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
             ),
         )
 
-    def told(self, *, passes: bool) -> dict[str, Parameter]:
+    def at_most(
+        self,
+        demand: float,
+        capacity: float | None,
+        review_above: float = 1.0,
+        beyond: Verdict | None = None,
+    ) -> Check:
+        """Demand must not exceed capacity; beyond it the rule's severity is the verdict.
+
+        Parameters
+        ----------
+        demand, capacity : float
+            In the rule's unit, not negative; without a capacity nothing is assessed.
+        review_above : float
+            Utilisation above which a pass becomes a `review`.
+        beyond : Verdict or None
+            Verdict beyond the capacity, where something softens the rule's severity.
+
+        Returns
+        -------
+        Check
+            With utilisation = demand ÷ capacity; without one where nothing is allowed.
+        """
+        if capacity is None:
+            return self.check("not-assessed", demand)
+        failed = beyond or self.entry.severity
+        if demand > MOST_TIMES * capacity or capacity <= 0.0:
+            fits = demand <= capacity
+            return self.check("pass" if fits else failed, demand, capacity, 0.0 if fits else None)
+        used = demand / capacity
+        near: Verdict = "review" if used > review_above + _ROUNDING else "pass"
+        return self.check(failed if used > 1.0 + _ROUNDING else near, demand, capacity, used)
+
+    def at_least(self, present: float, needed: float, *, beyond: Verdict | None = None) -> Check:
+        """What is present must reach what is needed; utilisation = needed ÷ present.
+
+        The check's demand is `needed`, its capacity is `present`; see `at_most`.
+        """
+        return self.at_most(needed, present, beyond=beyond)
+
+    def check(
+        self,
+        verdict: Verdict,
+        demand: float | None = None,
+        capacity: float | None = None,
+        used: float | None = None,
+    ) -> Check:
+        """A check with a verdict reached elsewhere; numbers only where there are any.
+
+        Raises
+        ------
+        ArithmeticError
+            If a number is not finite: no answer may carry one.
+        ValueError
+            If the verdict is worse than the rule's severity.
+        """
+        entry, passes = self.entry, verdict == "pass"
+        if verdict not in _ALWAYS and VERDICTS.index(verdict) > VERDICTS.index(entry.severity):
+            raise ValueError(f"{entry.code}: {verdict} is worse than {entry.severity}")
+        if not math.isfinite((demand or 0.0) + (capacity or 0.0) + (used or 0.0)):
+            raise ArithmeticError(f"{entry.code}: not finite")
+        return Check(
+            code=entry.code,
+            title=entry.title,
+            subject=self.subject or None,
+            verdict=verdict,
+            demand=None if demand is None else float(demand),
+            capacity=None if capacity is None else float(capacity),
+            unit=None if demand is None and capacity is None else entry.unit,
+            utilisation_fraction=None if used is None else max(0.0, float(used)),
+            basis=self.basis.key,
+            parameters=self._told(passes=passes),
+            note=self.note,
+            remedy="" if passes else self.remedy,
+            remedies=[] if passes else self.remedy_codes,
+        )
+
+    def _told(self, *, passes: bool) -> dict[str, Parameter]:
         """Parameters of the texts that its check tells."""
         texts = [self.entry.note] if self.entry.note else []
         texts += [] if passes else [self.entry.remedies[name] for name in self.remedies]
@@ -87,7 +171,7 @@ def rule(
     remedy: str | tuple[str, ...] = "",
     **parameters: Parameter,
 ) -> Rule:
-    """A rule of the table, ready for `at_most`, `at_least` or `check`.
+    """A rule of the table, ready to be applied by `at_most`, `at_least` or `check`.
 
     Parameters
     ----------

@@ -6,7 +6,6 @@ from sunhitch.texts import statement
 from sunhitch.types.check import Check, Verdict
 from sunhitch.types.wiring import WiringRules
 
-from .judging import at_most, check
 from .rule import rule
 
 ROUNDING_A = 1e-9
@@ -114,12 +113,12 @@ def reverse_current_check(
         rating_a=stocked_a or 0.0,
     )
     if found is None:
-        return check(told, "not-assessed")
+        return told.check("not-assessed")
     if series_a is None:
-        return check(told, "pass" if found.needed is False else "not-assessed", found.reverse_a)
+        return told.check("pass" if found.needed is False else "not-assessed", found.reverse_a)
     mended: Verdict = "fail" if stocked_a is None else "review"
     verdict = mended if found.needed else "pass"
-    return check(told, verdict, found.reverse_a, series_a, found.reverse_a / series_a)
+    return told.check(verdict, found.reverse_a, series_a, found.reverse_a / series_a)
 
 
 def fuse_rating_check(found: StringFuse, rules: WiringRules, subject: str = "") -> Check:
@@ -158,13 +157,13 @@ def fuse_rating_check(found: StringFuse, rules: WiringRules, subject: str = "") 
         stocked_a=found.stocked_a or 0.0,
     )
     if fuse_a is not None and small:
-        return check(told, "fail", minimum, fuse_a, minimum / fuse_a)
+        return told.check("fail", minimum, fuse_a, minimum / fuse_a)
     if found.fuse_limit_a is None:
-        return check(told, "not-assessed", fuse_a or minimum)
+        return told.check("not-assessed", fuse_a or minimum)
     if fuse_a is None:
         used = minimum / maximum
-        return check(told, "fail", minimum, maximum, used if used > 1.0 else None)
-    return at_most(told, fuse_a, maximum)
+        return told.check("fail", minimum, maximum, used if used > 1.0 else None)
+    return told.at_most(fuse_a, maximum)
 
 
 def overcurrent_protection(
@@ -197,15 +196,14 @@ def overcurrent_protection(
     Check
         `fail` where nothing holds back more than it bears.
     """
-    told = rule(
+    return rule(
         "overcurrent-protection",
         subject,
         rules=rules,
         lasting_a=lasting_a,
         largest_device_a=largest_device_a,
         from_end=from_end,
-    )
-    return at_most(told, lasting_a, capacity_a)
+    ).at_most(lasting_a, capacity_a)
 
 
 def panels_wired(wired: int, placed: int, unused: list[str]) -> Check:
@@ -223,5 +221,6 @@ def panels_wired(wired: int, placed: int, unused: list[str]) -> Check:
     Check
         `review` where panels lie on the roof, or were wanted, that nothing connects.
     """
-    told = rule("panels-wired", remedy="" if wired == placed else "unused", unused=unused)
-    return check(told, "pass" if wired == placed else "review", placed, wired, placed / wired)
+    return rule("panels-wired", remedy="" if wired == placed else "unused", unused=unused).check(
+        "pass" if wired == placed else "review", placed, wired, placed / wired
+    )

@@ -7,7 +7,6 @@ from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import WiringRules
 
-from .judging import at_least, at_most, check
 from .limits import limit
 from .rule import Rule, rule
 
@@ -77,15 +76,15 @@ def _beyond_the_table(voltage_v: float, limit_v: float) -> str:
 
 
 def _cold(told: Rule, voltage_v: float, limit_v: float, beyond: bool, reserve: float) -> Check:
-    judged = at_most(told, voltage_v, limit_v, 1.0 - reserve)
+    judged = told.at_most(voltage_v, limit_v, 1.0 - reserve)
     if not beyond or judged.verdict == "fail":
         return judged
-    return check(told, "not-assessed", voltage_v, limit_v, judged.utilisation_fraction)
+    return told.check("not-assessed", voltage_v, limit_v, judged.utilisation_fraction)
 
 
 def cold_voc_table(subject: str, voltage_v: float, input_v: float, rules: WiringRules) -> Check:
     """Cold voltage by the table beside that by the coefficient, which governs [V]."""
-    return at_most(rule("cold-voc-table", subject, rules=rules), voltage_v, input_v)
+    return rule("cold-voc-table", subject, rules=rules).at_most(voltage_v, input_v)
 
 
 def system_voltage(
@@ -108,7 +107,7 @@ def system_voltage(
     """
     if rating_v is None:
         told = rule("system-voltage", subject, rules=rules, remedy="unknown", voltage_v=voltage_v)
-        return check(told, "not-assessed", voltage_v)
+        return told.check("not-assessed", voltage_v)
     beyond = method == "beyond-table"
     remedy = _beyond_the_table(voltage_v, rating_v) if beyond else "fewer"
     told = rule("system-voltage", subject, rules=rules, remedy=remedy, voltage_v=voltage_v)
@@ -121,13 +120,14 @@ def system_voltage_in_light(
     """Open-circuit voltage at the temperature asked about against the panels' rating [V]."""
     fitting = largest_series_count(voltage_v / panels_in_series, rating_v or 0.0)
     remedy = "unknown" if rating_v is None else "fewer"
-    told = rule("system-voltage-in-light", subject, remedy=remedy, fitting=max(1, fitting))
-    return at_most(told, voltage_v, rating_v)
+    return rule("system-voltage-in-light", subject, remedy=remedy, fitting=max(1, fitting)).at_most(
+        voltage_v, rating_v
+    )
 
 
 def touch_voltage(subject: str, voltage_v: float) -> Check:
     """Cold open-circuit voltage of a string against touch-safe direct voltage [V]."""
-    return at_most(rule("touch-voltage", subject), voltage_v, limit("touch-voltage"))
+    return rule("touch-voltage", subject).at_most(voltage_v, limit("touch-voltage"))
 
 
 def hot_vmp_run(
@@ -157,7 +157,7 @@ def hot_vmp_run(
         fewest=_fewest(full_v, voltage_v, panels_in_series),
     )
     enough = voltage_v >= working_v * (1.0 - limit("hot-vmp-shortfall"))
-    return at_least(told, voltage_v, full_v, beyond="review" if enough else None)
+    return told.at_least(voltage_v, full_v, beyond="review" if enough else None)
 
 
 def hot_voltage_start(
@@ -176,14 +176,13 @@ def hot_voltage_start(
     needed_v : float
         Voltage at which the controller starts with a full battery [V].
     """
-    told = rule(
+    return rule(
         "hot-voltage-start",
         subject,
         remedy=("late", _lengthen(vmp_v)),
         present_v=voc_v,
         fewest=_fewest(needed_v, vmp_v, panels_in_series),
-    )
-    return at_least(told, voc_v, needed_v)
+    ).at_least(voc_v, needed_v)
 
 
 def _lengthen(vmp_v: float) -> str:

@@ -26,8 +26,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.rules.connectors import connector_conductor, connector_current
 from sunhitch_service.engine.rules.families import Group, admits, family_of
-from sunhitch_service.engine.rules.judging import MOST_TIMES, check
-from sunhitch_service.engine.rules.rule import Rule, rule
+from sunhitch_service.engine.rules.rule import MOST_TIMES, Rule, rule
 from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.sources import keys_of
 from sunhitch_service.engine.tables import table
@@ -127,7 +126,7 @@ def _conductor_check(case: Case, size: SizeResult, outcome: RuleOutcome) -> Chec
     used = outcome.demand / outcome.capacity if outcome.capacity > 0.0 else math.inf
     shown = used if 0.0 <= used <= MOST_TIMES else None
     # The verdict is the size's own: judged anew it could differ by rounding.
-    return check(told, outcome.verdict, outcome.demand, outcome.capacity, shown)
+    return told.check(outcome.verdict, outcome.demand, outcome.capacity, shown)
 
 
 @lru_cache(maxsize=1024)
@@ -140,7 +139,7 @@ def _common_checks(case: Case, own: LadderResult) -> list[Check]:
     found: list[Check] = []
     if case.request.conductor.material == "aluminium":
         told = rule("conductor-material", rules=case.request.rules, group=case.group)
-        found.append(check(told, "review"))
+        found.append(told.check("review"))
     if case.connector_a is not None:
         given, panels = case.request.connector_rating_a is not None, case.request.panels_behind
         joined = case.request.circuit == "pv-output" and (
@@ -169,7 +168,7 @@ def _at_hand_checks(at_hand: SizeResult | None, ladders: dict[Ladder, LadderResu
     name = at_hand.size
     told = rule("conductor-at-hand", name, size=name, failed=failed, better=better)
     wanted = best.area_mm2 if best else None
-    return [check(told, at_hand.verdict, wanted, at_hand.area_mm2)]
+    return [told.check(at_hand.verdict, wanted, at_hand.area_mm2)]
 
 
 def _entry(
@@ -182,7 +181,7 @@ def _entry(
     size = own.chosen.size if own.chosen else ""
     asked = with_diameters(asked, size, case.group, assumptions)
     if not asked.cable_diameters_mm:
-        return None, [check(rule("cable-entry", remedy="unknown"), "not-assessed")]
+        return None, [rule("cable-entry", remedy="unknown").check("not-assessed")]
     entry = cable_entry(asked)
     return entry, entry_checks(asked, entry)
 

@@ -19,7 +19,6 @@ from sunhitch_service.engine.circuit.devices import (
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.rules.families import Group, admits, family_of
-from sunhitch_service.engine.rules.judging import at_least, at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import (
     StringFuse,
@@ -165,7 +164,7 @@ def device_checks(case: Case, device: Device) -> list[Check]:
     if case.request.fuse_distance_m is not None:
         limit = within_m(rules, case.group, case.request.sheathed_to_fuse)
         told = rule("device-distance", rules=rules, group=case.group, within_m=limit)
-        found.append(at_most(told, case.request.fuse_distance_m, limit))
+        found.append(told.at_most(case.request.fuse_distance_m, limit))
     return found
 
 
@@ -180,8 +179,8 @@ def _carries(case: Case, device: Device) -> Check:
     )
     largest = max(one.sizes_a[-1] for one in families() if one.made_for(need.for_pv))
     if rating is not None and need.above_minimum and rating <= need.minimum_a:
-        return check(told, "fail", need.minimum_a, rating, need.minimum_a / rating)
-    return at_least(told, largest if rating is None else rating, need.minimum_a)
+        return told.check("fail", need.minimum_a, rating, need.minimum_a / rating)
+    return told.at_least(largest if rating is None else rating, need.minimum_a)
 
 
 def _given(case: Case, device: Device) -> list[Check]:
@@ -193,7 +192,7 @@ def _given(case: Case, device: Device) -> list[Check]:
     usual: list[str] = [one.title for one in families() if one.made_for(device.need.for_pv)]
     told = rule("device-kind", rules=case.request.rules, group=case.group, families=usual)
     made_for = family_named(asked).made_for(device.need.for_pv)
-    return [*listed, check(told, "pass" if made_for else "fail")]
+    return [*listed, told.check("pass" if made_for else "fail")]
 
 
 def _ratings(case: Case, device: Device) -> list[Check]:
@@ -217,8 +216,8 @@ def _ratings(case: Case, device: Device) -> list[Check]:
         families=able,
     )
     return [
-        at_most(volts, need.voltage_v, None if chosen is None else chosen.voltage_rating_v),
-        at_most(breaks, need.fault_a, None if chosen is None else chosen.interrupting_rating_a),
+        volts.at_most(need.voltage_v, None if chosen is None else chosen.voltage_rating_v),
+        breaks.at_most(need.fault_a, None if chosen is None else chosen.interrupting_rating_a),
     ]
 
 

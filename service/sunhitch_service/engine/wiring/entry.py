@@ -10,7 +10,6 @@ from sunhitch.types.parts import part_key
 from sunhitch.types.wiring import EntryAnswer, EntryRequest, Gland, GlandSize, SheetMaterial
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.rules.families import Group
-from sunhitch_service.engine.rules.judging import at_most, check
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import table
@@ -161,8 +160,8 @@ def _at_hand(request: EntryRequest, size: GlandSize) -> Check:
         fitting=", ".join(dict.fromkeys(fitting)),
     )
     if thinnest < gland.clamps_from_mm:
-        return check(told, "fail", thinnest, gland.clamps_from_mm)
-    return at_most(told, thickest, gland.clamps_to_mm)
+        return told.check("fail", thinnest, gland.clamps_from_mm)
+    return told.at_most(thickest, gland.clamps_to_mm)
 
 
 def _sealed(request: EntryRequest, answer: EntryAnswer) -> Check:
@@ -174,5 +173,5 @@ def _sealed(request: EntryRequest, answer: EntryAnswer) -> Check:
         to_mm=largest.clamps_to_mm,
     )
     if thickest > largest.clamps_to_mm or len(answer.glands) == len(request.cable_diameters_mm):
-        return at_most(told, thickest, largest.clamps_to_mm)
-    return check(told, "fail")
+        return told.at_most(thickest, largest.clamps_to_mm)
+    return told.check("fail")
