@@ -1,24 +1,14 @@
 """Parts of answers as tables."""
 
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.check import Answer
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 
 from .columns import Columns, columns_of
 
 
-def wire_schedule(request: FitOutRequest, answer: FitOutAnswer) -> Columns:  # noqa: ARG001
-    """The wire schedule, a row a cable."""
-    return columns_of(answer.wire_schedule)
-
-
-def protection_schedule(request: FitOutRequest, answer: FitOutAnswer) -> Columns:  # noqa: ARG001
-    """Fuses and breakers, a row a device."""
-    return columns_of(answer.protection_schedule)
-
-
-def parts_list(request: FitOutRequest, answer: FitOutAnswer) -> Columns:  # noqa: ARG001
-    """The parts list, a row a part."""
-    return columns_of(answer.parts_list)
+def rows_of(part: str, request: object, answer: Answer) -> Columns:  # noqa: ARG001
+    """A list of an answer by its name, a row an entry."""
+    return columns_of(getattr(answer, part))
 
 
 def curve_points(request: ShadedIvRequest, answer: ShadedIvAnswer) -> Columns:  # noqa: ARG001
