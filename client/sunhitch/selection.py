@@ -83,7 +83,6 @@ def unknown_names(asked: str, names: Sequence[str], known: Collection[str]) -> l
 
 
 def _texts(part: Json) -> set[str]:
-    """Every text in it."""
     if isinstance(part, str):
         return {part}
     inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()

@@ -268,7 +268,6 @@ def _known(path: FilePath) -> Path:
 
 
 def _read(path: FilePath, reader: Callable[[Any], Any]) -> tuple[Any, Any]:
-    """Let pvlib read a file."""
     _known(path)
     try:
         formats = import_module("pvlib.iotools")

@@ -125,7 +125,6 @@ def _answered(given: Namespace, client: Client, asked: RequestText) -> int:
 
 
 def _content(given: Namespace, answer: Answer, form: str) -> str | bytes:
-    """The answer in a form that was asked for."""
     if form == "json":
         return msgspec.json.format(encode(answer), indent=2).decode() + "\n"
     show = {SVG: answer.svg, PNG: answer.svg, "text/html": answer.html, "text/csv": answer.csv}

@@ -207,7 +207,6 @@ def _requests(writer: "_Formulas") -> CellSheet:
 
 
 def _quoted(text: str) -> str:
-    """A text in a formula."""
     return '"' + text.replace('"', '""') + '"'
 
 

@@ -48,8 +48,6 @@ def written(sheets: Iterable[CellSheet]) -> bytes:
 
 
 class _Document:
-    """The document as it grows."""
-
     def __init__(self) -> None:
         self.book = opendocument.OpenDocumentSpreadsheet()
         self._validations = table.ContentValidations()

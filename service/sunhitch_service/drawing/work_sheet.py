@@ -90,7 +90,6 @@ def _named(number: int, svg: str) -> "Markup":
 
 
 def _window(pictures: dict[str, Drawn], name: str, window: str, told: str) -> "Markup":
-    """Part of a picture."""
     from markupsafe import Markup, escape
 
     left, top, right, bottom = pictures[name].windows[window]
