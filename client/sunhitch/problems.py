@@ -1,6 +1,7 @@
 """Problem documents that a request itself can earn, the same embedded and over HTTP."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any
 
 import msgspec
@@ -50,22 +51,16 @@ def read_problem(body: bytes, request_id: str, status: int = 500, title: str = "
     ----------
     RFC 9457, section 3.1: every member may be absent, and one of the wrong type is passed over.
     """
-    given = _problem_members(body)
-    if not given:
+    given: Json = None
+    with suppress(MalformedBody):
+        given = plain_json(body)
+    if not isinstance(given, dict) or not any(name in given for name in _MARKS):
         told = body[:_EXCERPT].decode(errors="replace")
         raise UnexpectedAnswerError(f"This is no problem document: {told}", request_id)
     whole = _mended(given, _DEFAULTS | {"title": title, "status": status})
     faults: list[Json] = whole["errors"]
     whole["errors"] = [_mended(one, _FAULT_DEFAULTS) for one in faults if isinstance(one, dict)]
     return convert_answer(whole, Problem)
-
-
-def _problem_members(body: bytes) -> dict[str, Json]:
-    try:
-        given = plain_json(body)
-    except MalformedBody:
-        return {}
-    return given if isinstance(given, dict) and any(name in given for name in _MARKS) else {}
 
 
 def _mended(given: dict[str, Json], defaults: dict[str, Any]) -> dict[str, Any]:

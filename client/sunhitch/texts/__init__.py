@@ -1,14 +1,13 @@
 """Texts for people, each made from a code and its parameters by one function."""
 
-import tomllib
 from collections.abc import Iterable
 from functools import cache, lru_cache
-from importlib import resources
 from typing import TypeVar
 
 from sunhitch.types.basis import CodedText, TextKind
 
 from .templates import Parameter, Template, template
+from .templates import table_of as table_of
 
 T = TypeVar("T", bound=str)
 
@@ -41,13 +40,6 @@ class Text(str):
     def __reduce__(self) -> tuple[type["Text"], tuple[str, str, dict[str, Parameter], TextKind]]:
         """As it was made, for other processes."""
         return Text, (str.__str__(self), self.code, self.parameters, self.kind)
-
-
-@cache
-def table_of(name: str) -> dict[str, str]:
-    """Templates by code out of one of the files beside this one, read once."""
-    file = resources.files("sunhitch.texts").joinpath(f"{name}.toml")
-    return tomllib.loads(file.read_text("utf-8"))
 
 
 def sentence(code: str, **parameters: Parameter) -> Text:

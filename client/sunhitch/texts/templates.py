@@ -55,10 +55,15 @@ class Template(msgspec.Struct, frozen=True):
 
 
 @cache
-def words() -> dict[str, str]:
-    """Words that sentences name by a key, read once from `words.toml`."""
-    file = resources.files("sunhitch.texts").joinpath("words.toml")
+def table_of(name: str) -> dict[str, str]:
+    """Templates by code, or words by key, out of one of the files beside this one, read once."""
+    file = resources.files("sunhitch.texts").joinpath(f"{name}.toml")
     return tomllib.loads(file.read_text("utf-8"))
+
+
+def words() -> dict[str, str]:
+    """Words that sentences name by a key."""
+    return table_of("words")
 
 
 def plain(text: str) -> str:
