@@ -75,9 +75,8 @@ def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> 
     refuse_contradictions(request)
     notes = Assumptions()
     setup = settle(request, notes)
-    moved = movement(setup)
     found = Evaluation(setup, np.array([setup.conditions.road_speed]))
-    static = static_results(setup, moved)
+    static = static_results(setup)
     results = found.results() + static
     checks = [result.check(partial(larger, setup)) for result in results] + static_checks(setup)
     deciding = max([found.worst(), *static], key=lambda one: one.severity)
@@ -111,7 +110,7 @@ def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> 
         plan=plan(helpful, deciding, verdict),
         nut_torque=torque,
         cure=cure(setup),
-        thermal=_thermal(moved),
+        thermal=_thermal(movement(setup)),
         inspection=inspection(setup, verdict == "pass"),
         second_retention=retention(setup, found.cases),
         workings=_workings(found, deciding, loss, request.detail == "reactions"),

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.texts import statement, together
-from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, BondedSheet, Cure
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, Cure
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.rules.rule import Rule
 from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN, figure
-from .setup import Setup, adhesive_of, by_moisture
+from .setup import Setup, adhesive_of, beaded_sheet, by_moisture
 
 MARKS_H = (0.5, 4.0, 24.0, 72.0, 168.0, 720.0)
 TAPE_C = 21.0
@@ -102,13 +102,8 @@ def curing(setup: Setup, adhesive: Adhesive) -> Curing:
 
 def width_is_unknown(setup: Setup) -> bool:
     """Whether a whole sheet is bonded by moisture and nobody said how wide the beads are."""
-    adhesive = adhesive_of(setup.request)
-    return (
-        isinstance(setup.request.mounting, BondedSheet)
-        and adhesive is not None
-        and by_moisture(adhesive.kind)
-        and adhesive.bead_width_m is None
-    )
+    beads = beaded_sheet(setup.request)
+    return beads is not None and beads.bead_width_m is None
 
 
 def cure(setup: Setup) -> Cure | None:
@@ -118,11 +113,12 @@ def cure(setup: Setup) -> Cure | None:
         return None
     bond = curing(setup, adhesive)
     marks = [mark for mark in MARKS_H if mark < bond.full_h] + [bond.full_h]
-    note = _MOISTURE if by_moisture(adhesive.kind) else _TAPE
+    damp = by_moisture(adhesive.kind)
+    note = statement("moisture-cure" if damp else "tape-cure")
     return Cure(
         hours_before_driving=bond.full_h,
         at_c=bond.at_c,
-        at_humidity_fraction=bond.at_humidity if by_moisture(adhesive.kind) else None,
+        at_humidity_fraction=bond.at_humidity if damp else None,
         strength=[BondAge(hours=mark, strength_fraction=bond.share(mark)) for mark in marks],
         application_c=bond.application_c,
         least_application_c=figure("adhesive", adhesive.kind, "least_application_c"),
@@ -135,7 +131,3 @@ def wide_beads() -> Rule:
     widest = figure("limit", "bead_m")
     cured = Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h
     return rules.wide_beads(widest, cured)
-
-
-_TAPE = statement("tape-cure")
-_MOISTURE = statement("moisture-cure")

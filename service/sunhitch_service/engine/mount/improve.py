@@ -22,7 +22,6 @@ from .remedies import larger
 from .setup import Setup, settle
 from .speed import SpeedRange, pass_speed
 from .static_checks import static_checks, static_results
-from .thermal import movement
 
 FLOAT_MAX = sys.float_info.max
 WORTH_FRACTION = 0.01
@@ -105,7 +104,7 @@ def mended(
     """
     setup = settle(request, Assumptions())
     found = Evaluation(setup, np.array([setup.conditions.road_speed]))
-    static = static_results(setup, movement(setup))
+    static = static_results(setup)
     first = trials(setup, max([found.worst(), *static], key=lambda one: one.severity))
     ways: list[tuple[list[str], MountCheckRequest]] = []
     for may_stand in allowed:
@@ -147,7 +146,7 @@ def _try(text: str, request: MountCheckRequest, enough: tuple[bool, float]) -> T
     except ContradictionError:
         return None
     setup = settle(request, Assumptions())
-    static = static_results(setup, movement(setup))
+    static = static_results(setup)
     if max(one.severity for one in static) > enough:
         return None
     found = Evaluation(setup, np.array([setup.conditions.road_speed]))

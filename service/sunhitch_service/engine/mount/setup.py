@@ -118,25 +118,28 @@ def settle(
     panel, air = request.panel, request.wind or PanelWind()
     sides = (panel.length_m, panel.width_m)
     points = support_points(request) - np.array(sides) / 2
-    bonded = isinstance(request.mounting, BondedSheet)
+    bonded, bonded_flat = isinstance(request.mounting, BondedSheet), standoff(request) == 0
     places = tuple((float(x), float(y)) for x, y in points)
     spacer = request.spacer
     support = "clamp" if isinstance(request.mounting, Rails) else "foot"
     supports = tuple(statement(f"{support}-number", number=i + 1) for i in range(len(points)))
     strip = statement("bond-at-front-edge", strip_mm=figure("limit", "debonded_strip_m") * 1000)
     _note_wind(request, air, notes)
-    _note_beads(request, notes)
+    if beads := beaded_sheet(request):
+        choose(notes, "/mounting/adhesive/bead_width_m", beads.bead_width_m, "limit", "bead_m")
     mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)
     bonded_share = _bonded_share(request, notes)
     poisson = figure("sheet_default", "poisson")
     pads, fasteners = own_pads(request.mounting), own_fasteners(request.mounting)
     each = pads.prod(axis=1) if len(pads) else fasteners
     firm = tuple(each.tolist()) if len(each) and np.ptp(each) > 0.0 else ()
+    conditions, properties = settle_conditions(request, notes), settle_panel(request, notes)
+    application_c, humidity, bond_m = _bond(request, notes)
     return Setup(
         request=request,
         air=air,
-        conditions=settle_conditions(request, notes),
-        panel=settle_panel(request, notes),
+        conditions=conditions,
+        panel=properties,
         mass=mass,
         sides=sides,
         points=points,
@@ -144,10 +147,14 @@ def settle(
         pads=pads,
         fasteners=fasteners,
         height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
-        suctions=anywhere or _suctions(request, sides, air),
-        application_c=_application_c(request, notes),
-        humidity=_humidity(request, notes),
-        bond_m=_bond_thickness(request, notes),
+        suctions=anywhere
+        or {
+            side: suction(request.vehicle, request.position, sides, air, bonded_flat, side)
+            for side in DIRECTIONS
+        },
+        application_c=application_c,
+        humidity=humidity,
+        bond_m=bond_m,
         bonded_share=bonded_share,
         rails=rail_beams(request.mounting) if isinstance(request.mounting, Rails) else (),
         support=support,
@@ -156,14 +163,6 @@ def settle(
         counted_weight=figure("wind_default", "favourable_weight") * mass * GRAVITY,
         tested=shown(request.mounting, pads if len(pads) else fasteners, bonded_share),
     )
-
-
-def _suctions(
-    request: MountCheckRequest, sides: tuple[float, float], air: PanelWind
-) -> dict[Direction, Suction]:
-    flat = standoff(request) == 0
-    vehicle, place = request.vehicle, request.position
-    return {side: suction(vehicle, place, sides, air, flat, side) for side in DIRECTIONS}
 
 
 def support_points(request: MountCheckRequest) -> Floats:
@@ -209,41 +208,10 @@ def adhesive_of(request: MountCheckRequest) -> Adhesive | None:
     return mounting.adhesive if isinstance(mounting, AdhesiveFeet | BondedSheet) else None
 
 
-def _application_c(request: MountCheckRequest, notes: Assumptions) -> float:
-    adhesive = adhesive_of(request)
-    if adhesive is None:
-        return figure("travel_default", "application_c")
-    return choose(
-        notes,
-        "/mounting/adhesive/application_c",
-        adhesive.application_c,
-        "travel_default",
-        "application_c",
-    )
-
-
-def _humidity(request: MountCheckRequest, notes: Assumptions) -> float:
-    adhesive = adhesive_of(request)
-    if adhesive is None or not by_moisture(adhesive.kind):
-        return figure("travel_default", "humidity_fraction")
-    return choose(
-        notes,
-        "/mounting/adhesive/humidity_fraction",
-        adhesive.humidity_fraction,
-        "travel_default",
-        "humidity_fraction",
-    )
-
-
-def _note_beads(request: MountCheckRequest, notes: Assumptions) -> None:
-    """A whole sheet bonded by moisture, of beads whose width nobody gave."""
-    adhesive = adhesive_of(request)
-    if (
-        isinstance(request.mounting, BondedSheet)
-        and adhesive is not None
-        and by_moisture(adhesive.kind)
-    ):
-        choose(notes, "/mounting/adhesive/bead_width_m", adhesive.bead_width_m, "limit", "bead_m")
+def beaded_sheet(request: MountCheckRequest) -> Adhesive | None:
+    """The adhesive of a whole sheet that is bonded in beads, which moisture cures."""
+    adhesive = adhesive_of(request) if isinstance(request.mounting, BondedSheet) else None
+    return adhesive if adhesive and by_moisture(adhesive.kind) else None
 
 
 def by_moisture(kind: AdhesiveKind) -> bool:
@@ -262,16 +230,22 @@ def _bonded_share(request: MountCheckRequest, notes: Assumptions) -> float:
     return notes.choose("/mounting/bonded_fraction", mounting.bonded_fraction, 0.5, reason)
 
 
-def _bond_thickness(request: MountCheckRequest, notes: Assumptions) -> float:
+def _bond(request: MountCheckRequest, notes: Assumptions) -> tuple[float, float, float]:
+    """Warmth [°C] and humidity while bonding, and thickness of the bond [m]."""
+    usual_c, usual_damp = (
+        figure("travel_default", name) for name in ("application_c", "humidity_fraction")
+    )
     adhesive = adhesive_of(request)
     if adhesive is None:
-        return 0.0
-    return notes.choose(
-        "/mounting/adhesive/thickness_m",
-        adhesive.thickness_m,
-        figure("adhesive", adhesive.kind, "thickness_m"),
-        why("adhesive", adhesive.kind),
-    )
+        return usual_c, usual_damp, 0.0
+    at, default = "/mounting/adhesive/", "travel_default"
+    warmth = choose(notes, f"{at}application_c", adhesive.application_c, default, "application_c")
+    if by_moisture(adhesive.kind):
+        given = adhesive.humidity_fraction
+        usual_damp = choose(notes, f"{at}humidity_fraction", given, default, "humidity_fraction")
+    thick = figure("adhesive", adhesive.kind, "thickness_m")
+    reason = why("adhesive", adhesive.kind)
+    return warmth, usual_damp, notes.choose(f"{at}thickness_m", adhesive.thickness_m, thick, reason)
 
 
 def _reach_words(request: MountCheckRequest) -> str:

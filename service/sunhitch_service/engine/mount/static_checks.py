@@ -29,13 +29,14 @@ from .modes import ModeResult
 from .roof_shape import contact_checks, roof_shape_checks
 from .setup import Setup, adhesive_of, own_fasteners
 from .sheet import blister_pressure
-from .thermal import Movement, restrained_movement
+from .thermal import Movement, movement, restrained_movement
 from .timber import least_depth_m
 from .wind import on_roof
 
 
-def static_results(setup: Setup, moved: Movement) -> list[ModeResult]:
+def static_results(setup: Setup) -> list[ModeResult]:
     """Modes with a demand and a capacity that do not depend on speed."""
+    moved = movement(setup)
     found = _bond_movement(setup, moved) or [_play(setup, moved)]
     mounting = setup.request.mounting
     if isinstance(mounting, BondedSheet):
@@ -117,22 +118,22 @@ def _bond_movement(setup: Setup, moved: Movement) -> list[ModeResult]:
             case,
             load_case(case),
             statement("bond-line"),
-            bond_shift(setup, moved.distance, movement) / setup.bond_m,
+            bond_shift(setup, moved.distance, free_m) / setup.bond_m,
             figure("adhesive", adhesive.kind, limit),
         )
-        for case, movement, limit in both
+        for case, free_m, limit in both
     ]
 
 
-def bond_shift(setup: Setup, distance_m: float, movement: tuple[float, float]) -> float:
+def bond_shift(setup: Setup, distance_m: float, free_m: tuple[float, float]) -> float:
     """Movement that reaches the bond line [m], out of growth and shrinkage of the panel."""
     adhesive = adhesive_of(setup.request)
     if isinstance(setup.request.mounting, BondedSheet) and adhesive is not None:
         stiff = figure("adhesive", adhesive.kind, "shear_modulus_pa") / setup.bond_m
-        return restrained_movement(max(movement), distance_m, setup.panel.in_plane, stiff)
-    growth, shrinkage = (max(0.0, moved - setup.panel.slack / 2) for moved in movement)
+        return restrained_movement(max(free_m), distance_m, setup.panel.in_plane, stiff)
+    growth, shrinkage = (max(0.0, moved - setup.panel.slack / 2) for moved in free_m)
     if setup.panel.flexible and setup.feet is not None and growth > shrinkage:
-        push, soft = hot_push(setup, setup.feet, movement[0], distance_m)
+        push, soft = hot_push(setup, setup.feet, free_m[0], distance_m)
         growth = min(growth, push * soft)
     return max(growth, shrinkage)
 
@@ -145,8 +146,7 @@ def hot_push(setup: Setup, feet: Feet, growth_m: float, distance_m: float) -> tu
 
 
 def _play(setup: Setup, moved: Movement) -> ModeResult:
-    movement = moved.seasonal
-    free = movement[1] if setup.panel.flexible else max(movement)
+    free = moved.seasonal[1] if setup.panel.flexible else max(moved.seasonal)
     room = setup.panel.slack / 2 + figure("sheet_default", "clip_clearance_m")
     return _static("play-movement", statement("outermost", support=setup.support), free, room)
 

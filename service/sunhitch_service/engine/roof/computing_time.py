@@ -1,12 +1,10 @@
 """How long a roof layout may take, judged from its request."""
 
-import math
 from collections.abc import Sequence
-from itertools import pairwise
 
 from sunhitch.types.roof import FootPattern, Roof, RoofLayoutRequest
 
-from .forbidden import MOST_BY_PLATES, SLAB_M
+from .forbidden import MOST_BY_PLATES, pieces_of
 
 _SETTLING_MS, _PER_PANEL_MS = 60.0, 8.0
 _UNCOUNTED = 12
@@ -66,16 +64,10 @@ def settling_ms(
     float
         Time [ms].
     """
-    pieces = sum(_pieces(line.points) for line in roof.no_foot_lines)
+    pieces = sum(len(list(pieces_of(line.points))) for line in roof.no_foot_lines)
     stops = sum(min(1.0, pieces * number / MOST_BY_PLATES) for number in feet)
     placing_ms = 1000.0 * limit_s if limit_s else _BOUND_MS * len(feet) ** 2
     return placing_ms + searches * _STOPS_MS * stops + _SETTLING_MS + _PER_PANEL_MS * panels
-
-
-def _pieces(points: Sequence[Sequence[float]]) -> int:
-    """Rectangles around a line: one for every straight run, more for a slanted one."""
-    runs = [(abs(xb - xa), abs(yb - ya)) for (xa, ya), (xb, yb) in pairwise(points)]
-    return sum(math.ceil(math.hypot(x, y) / SLAB_M) if min(x, y) > 0.0 else 1 for x, y in runs)
 
 
 def _feet(feet: FootPattern) -> int:

@@ -7,7 +7,7 @@ and rectangles the two are the same.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -167,7 +167,7 @@ def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Rectangl
     """
     for line in lines:
         keep = line.keep_off.metres
-        for piece in _pieces(line):
+        for piece in pieces_of(line.course.coords):
             if cautious:
                 yield piece.grown(keep)
             elif piece.x2 - piece.x1 < TOLERANCE_M:
@@ -176,9 +176,9 @@ def _line_strips(lines: Sequence[FootLine], cautious: bool) -> Iterator[Rectangl
                 yield Rectangle(piece.x1, piece.y1 - keep, piece.x2, piece.y2 + keep)
 
 
-def _pieces(line: FootLine) -> Iterator[Rectangle]:
+def pieces_of(points: Iterable[Sequence[float]]) -> Iterator[Rectangle]:
     """Rectangles around a line's straight runs, slanted ones cut short."""
-    for (xa, ya), (xb, yb) in pairwise(line.course.coords):
+    for (xa, ya), (xb, yb) in pairwise(points):
         slanted = min(abs(xb - xa), abs(yb - ya)) > TOLERANCE_M
         steps = math.ceil(math.hypot(xb - xa, yb - ya) / SLAB_M) if slanted else 1
         xs, ys = np.linspace(xa, xb, steps + 1).tolist(), np.linspace(ya, yb, steps + 1).tolist()
