@@ -117,12 +117,13 @@ def _feet_changes(
     """More feet, and more play and wider washers (in the field `washer`) below a flexible panel."""
     for axis, side in ((0, "along"), (1, "across")):
         more = between_rows(mounting.feet, axis)
-        text = statement(f"feet-{side}", feet=len(more), feet_now=len(mounting.feet))
-        yield text, replace(mounting, feet=more)
+        yield (
+            statement(f"feet-{side}", feet=len(more), feet_now=len(mounting.feet)),
+            replace(mounting, feet=more),
+        )
     if request.panel.construction == "flexible":
         play = mounting.play_m + 0.002
-        text = statement("play-at-studs", play_mm=play * 1000)
-        yield text, replace(mounting, play_m=play)
+        yield statement("play-at-studs", play_mm=play * 1000), replace(mounting, play_m=play)
         wide = 2 * (getattr(mounting, washer) or figure("sheet_default", "panel_washer_m"))
         yield (
             statement("washers-on-panel", washer_mm=wide * 1000),
@@ -183,8 +184,10 @@ def _thicker_bond(mounting: AdhesiveFeet | BondedSheet) -> tuple[str, Mounting]:
 def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Remounted:
     yield from _feet_changes(request, mounting, "panel_washer_diameter_m")
     washer = 2 * (mounting.washer_diameter_m or 0.015)
-    text = statement("washers-on-skin", washer_mm=washer * 1000)
-    yield text, replace(mounting, washer_diameter_m=washer)
+    yield (
+        statement("washers-on-skin", washer_mm=washer * 1000),
+        replace(mounting, washer_diameter_m=washer),
+    )
     double = 2 * mounting.fasteners_per_foot
     if double <= 12:
         spacing = mounting.spacing_m or mounting.base_width_m
@@ -231,5 +234,7 @@ def _rail_changes(mounting: Rails) -> Remounted:
     ]
     yield statement("another-support"), replace(mounting, rails=propped)
     clamps = between_rows(mounting.clamps, 0 if mounting.run == "along-length" else 1)
-    text = statement("more-clamps", clamps=len(clamps), clamps_now=len(mounting.clamps))
-    yield text, replace(mounting, clamps=clamps)
+    yield (
+        statement("more-clamps", clamps=len(clamps), clamps_now=len(mounting.clamps)),
+        replace(mounting, clamps=clamps),
+    )

@@ -1,7 +1,6 @@
 """Sizes that would mend a check, as a fitter can buy and fit them."""
 
 import math
-from collections.abc import Iterator
 
 from sunhitch.texts import statement
 from sunhitch.texts.templates import Parameter
@@ -17,7 +16,7 @@ from sunhitch_service.engine.tables import table
 from .fasteners import head_m, panel_washer
 from .feet import overhang
 from .figures import DOMAIN, figure
-from .setup import Setup, adhesive_of
+from .setup import Setup
 
 UNEVEN = 1.25
 """Most that an inner row of a thin panel bears of an even share: 10/8 of a span (three rows)."""
@@ -40,57 +39,55 @@ def feet(count: int, times: float) -> float:
 
 def larger(setup: Setup, times: float) -> dict[str, Parameter]:
     """Figures of every remedy, out of how many times as strong a part must become."""
-    return dict(_sizes(setup, times))
-
-
-def _sizes(setup: Setup, times: float) -> Iterator[tuple[str, Parameter]]:
     mounting = setup.request.mounting
-    adhesive = adhesive_of(setup.request)
-    if adhesive is not None:
-        yield "bond_mm", 1000 * times * setup.bond_m
+    found: dict[str, Parameter] = {"bond_mm": 1000 * times * setup.bond_m}
     if isinstance(mounting, BondedSheet):
         share = math.ceil(100 * times * mounting.bonded_fraction - 1e-9)
-        yield (
-            "bonded",
-            statement("bonded-share", bonded_percent=share)
-            if share <= 100
-            else statement("all-with-stronger"),
-        )
-        yield "flap_mm", math.floor(1000 * mounting.flap_m / times)
-        yield from _edges(setup, mounting.flap_m, times)
-        return
-    yield "feet_now", float(len(setup.points))
-    yield "feet", feet(len(setup.points), times)
+        stronger = statement("all-with-stronger")
+        return found | {
+            "bonded": statement("bonded-share", bonded_percent=share) if share <= 100 else stronger,
+            "flap_mm": math.floor(1000 * mounting.flap_m / times),
+            **_edges(setup, mounting.flap_m, times),
+        }
     clearance = figure("sheet_default", "clip_clearance_m")
     play = (setup.panel.slack / 2 + clearance) * times - clearance
-    yield "play_mm", math.ceil(10000 * play) / 10
-    if setup.feet is not None:
-        yield "span_mm", 1000 * setup.feet.longest_m / math.sqrt(times)
-    yield from _edges(setup, overhang(setup.points, setup.sides), times)
-    if isinstance(mounting, Rails):
-        yield from _rails(mounting, times)
-        return
-    yield "thread", _thread(mounting.thread, times)
-    yield "washers", _wider(panel_washer(mounting), times, statement("stiff-sheet-below"))
+    found |= _edges(setup, overhang(setup.points, setup.sides), times) | {
+        "feet_now": float(len(setup.points)),
+        "feet": feet(len(setup.points), times),
+        "play_mm": math.ceil(10000 * play) / 10,
+        "span_mm": 1000 * (setup.feet.longest_m if setup.feet else 0.0) / math.sqrt(times),
+    }
+    own = _rails(mounting, times) if isinstance(mounting, Rails) else _stands(mounting, times)
+    return found | own
+
+
+def _stands(mounting: AdhesiveFeet | FastenedFeet, times: float) -> dict[str, Parameter]:
+    """Of glued or fastened feet."""
+    found: dict[str, Parameter] = {
+        "thread": _thread(mounting.thread, times),
+        "washers": _wider(panel_washer(mounting), times, statement("stiff-sheet-below")),
+    }
     if isinstance(mounting, AdhesiveFeet):
-        yield "pads", pads(mounting.pad_length_m, mounting.pad_width_m, times)
-        yield "free_mm", 1000 * (mounting.standoff_m - mounting.foot_thickness_m) / times
-    else:
-        several = times if mounting.wood is None else times ** (1 / 0.9)
-        yield "fasteners", math.ceil(mounting.fasteners_per_foot * several - 1e-9)
-        yield "behind", _behind(mounting, times)
-        if mounting.wood is not None:
-            yield "deeper", _deeper(1000 * mounting.wood.thread_m * several)
-        if mounting.bracket is not None:
-            yield "bracket_mm", 1000 * mounting.bracket.thickness_m * math.sqrt(times)
+        free_m = mounting.standoff_m - mounting.foot_thickness_m
+        sides = pads(mounting.pad_length_m, mounting.pad_width_m, times)
+        return found | {"pads": sides, "free_mm": 1000 * free_m / times}
+    several = times if mounting.wood is None else times ** (1 / 0.9)
+    found["fasteners"] = math.ceil(mounting.fasteners_per_foot * several - 1e-9)
+    found["behind"] = _behind(mounting, times)
+    if mounting.wood is not None:
+        found["deeper"] = _deeper(1000 * mounting.wood.thread_m * several)
+    if mounting.bracket is not None:
+        found["bracket_mm"] = 1000 * mounting.bracket.thickness_m * math.sqrt(times)
+    return found
 
 
-def _edges(setup: Setup, beyond_m: float, times: float) -> Iterator[tuple[str, Parameter]]:
+def _edges(setup: Setup, beyond_m: float, times: float) -> dict[str, Parameter]:
     """Free edges: strain goes by the square of their width, the flow's grip by its cube."""
-    yield "edge_mm", math.floor(1000 * beyond_m / math.sqrt(times))
-    yield "flow_edge_mm", math.floor(1000 * beyond_m / times ** (1 / 3))
-    rated = setup.panel.rating * times
-    yield "rating_pa", 100.0 * math.ceil(rated / 100)
+    return {
+        "edge_mm": math.floor(1000 * beyond_m / math.sqrt(times)),
+        "flow_edge_mm": math.floor(1000 * beyond_m / times ** (1 / 3)),
+        "rating_pa": 100.0 * math.ceil(setup.panel.rating * times / 100),
+    }
 
 
 def _wider(washer_m: float, times: float, otherwise: str) -> str:
@@ -122,14 +119,22 @@ def _thread(size: str, times: float) -> str:
     return alike[0] if alike else statement("more-than-one", size=size)
 
 
-def _rails(mounting: Rails, times: float) -> Iterator[tuple[str, Parameter]]:
+def _rails(mounting: Rails, times: float) -> dict[str, Parameter]:
     section, most = mounting.section, max(len(rail.supports_m) for rail in mounting.rails)
     height = section.height_m * (times if isinstance(section, BoxSection) else math.sqrt(times))
-    yield "rail_mm", 5 * math.ceil(200 * height)
-    yield "supports", 1.0 + math.ceil((most - 1) * times)
-    yield "supports_now", float(most)
-    if mounting.clamp_toe is not None:
-        yield "least_n", 100 * math.floor(mounting.clamp_preload_n / times / 100)
-        yield "toe_mm", 1000 * mounting.clamp_toe.thickness_m * math.sqrt(times)
-        yield "thread", _thread(mounting.clamp_toe.thread, times)
-    yield "preload_n", 100 * math.ceil(mounting.clamp_preload_n * times / 100)
+    toe = mounting.clamp_toe
+    bent: dict[str, Parameter] = (
+        {}
+        if toe is None
+        else {
+            "least_n": 100 * math.floor(mounting.clamp_preload_n / times / 100),
+            "toe_mm": 1000 * toe.thickness_m * math.sqrt(times),
+            "thread": _thread(toe.thread, times),
+        }
+    )
+    return bent | {
+        "rail_mm": 5 * math.ceil(200 * height),
+        "supports": 1.0 + math.ceil((most - 1) * times),
+        "supports_now": float(most),
+        "preload_n": 100 * math.ceil(mounting.clamp_preload_n * times / 100),
+    }

@@ -115,18 +115,15 @@ def settle(
     anywhere : dict of Suction or None
         Suction at many places in place of the panel's own; then no loss of a foot is reckoned.
     """
-    panel, air = request.panel, request.wind or PanelWind()
+    panel, spacer, air = request.panel, request.spacer, request.wind or PanelWind()
     sides = (panel.length_m, panel.width_m)
     points = support_points(request) - np.array(sides) / 2
     bonded, bonded_flat = isinstance(request.mounting, BondedSheet), standoff(request) == 0
     places = tuple((float(x), float(y)) for x, y in points)
-    spacer = request.spacer
     support = "clamp" if isinstance(request.mounting, Rails) else "foot"
     supports = tuple(statement(f"{support}-number", number=i + 1) for i in range(len(points)))
     strip = statement("bond-at-front-edge", strip_mm=figure("limit", "debonded_strip_m") * 1000)
-    _note_wind(request, air, notes)
-    if beads := beaded_sheet(request):
-        choose(notes, "/mounting/adhesive/bead_width_m", beads.bead_width_m, "limit", "bead_m")
+    _note_outside(request, air, notes)
     mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)
     bonded_share = _bonded_share(request, notes)
     poisson = figure("sheet_default", "poisson")
@@ -258,7 +255,7 @@ def _reach_words(request: MountCheckRequest) -> str:
     return statement("sharp-reach", reach_m=reach, note=note)
 
 
-def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -> None:
+def _note_outside(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -> None:
     for field, key in (
         ("edge_drag_coefficient", "edge_drag"),
         ("centre_of_pressure_fraction", "centre_of_pressure"),
@@ -275,3 +272,5 @@ def _note_wind(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -
         notes.note("/vehicle/other_roof_mass_kg", 0.0, statement("nothing-else-on-roof"))
     if request.vehicle.front == "unknown":
         notes.note("/vehicle/front", "sharp", statement("sharp-front-worst"))
+    if beads := beaded_sheet(request):
+        choose(notes, "/mounting/adhesive/bead_width_m", beads.bead_width_m, "limit", "bead_m")

@@ -1,15 +1,15 @@
 """Net suction on a panel by zone of the roof, gap below it and direction of the wind."""
 
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Literal
+from functools import cache, lru_cache
+from typing import Literal, cast
 
 import numpy as np
 
 from sunhitch.types.mount import MountVehicle, PanelWind
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.arrays import Floats, Numbers
-from sunhitch_service.engine.tables import number, table
+from sunhitch_service.engine.tables import table
 
 from .figures import DOMAIN, figure
 
@@ -68,7 +68,7 @@ def front_row(vehicle: MountVehicle) -> dict[ZoneName, tuple[float, float]]:
     """
     if has_sharp_front(vehicle):
         return shape_row("sharp", 0.0)
-    given, least = vehicle.front_radius_m, _least_ratio()
+    given, least = vehicle.front_radius_m, min(_shapes("rounded"))
     return shape_row("rounded", least if given is None else given / vehicle.roof_height_m)
 
 
@@ -77,12 +77,7 @@ def has_sharp_front(vehicle: MountVehicle) -> bool:
     given = vehicle.front_radius_m
     if vehicle.front != "rounded":
         return True
-    return given is not None and given / vehicle.roof_height_m < _least_ratio()
-
-
-def _least_ratio() -> float:
-    rows = table(DOMAIN, "suction").rows
-    return min(float(row["least_radius_over_height"]) for row in rows if row["front"] == "rounded")
+    return given is not None and given / vehicle.roof_height_m < min(_shapes("rounded"))
 
 
 def reach_m(vehicle: MountVehicle, across_m: float, direction: Direction) -> float:
@@ -94,18 +89,20 @@ def reach_m(vehicle: MountVehicle, across_m: float, direction: Direction) -> flo
 
 def shape_row(front: str, ratio: float) -> dict[ZoneName, tuple[float, float]]:
     """Mean and peak suction by zone for a front edge, at the next smaller tabled ratio."""
-    rows = [row for row in table(DOMAIN, "suction").rows if row["front"] == front]
-    tabled = max(
-        radius
-        for row in rows
-        if (radius := number(row, "least_radius_over_height")) is not None and radius <= ratio
-    )
-    return {
-        zone: (float(row["mean"]), float(row["peak"]))
-        for row in rows
-        for zone in ZONES
-        if row["zone"] == zone and float(row["least_radius_over_height"]) == tabled
-    }
+    shapes = _shapes(front)
+    return shapes[max(tabled for tabled in shapes if tabled <= ratio)]
+
+
+@cache
+def _shapes(front: str) -> dict[float, dict[ZoneName, tuple[float, float]]]:
+    """Mean and peak suction by least ratio of radius to height, and by zone."""
+    found: dict[float, dict[ZoneName, tuple[float, float]]] = {}
+    for row in table(DOMAIN, "suction").rows:
+        if row["front"] == front:
+            zone = cast("ZoneName", row["zone"])
+            own = found.setdefault(float(row["least_radius_over_height"]), {})
+            own[zone] = float(row["mean"]), float(row["peak"])
+    return found
 
 
 def net_peak(peak: float, air: PanelWind, bonded: bool, direction: Direction) -> float:
