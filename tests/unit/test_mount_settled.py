@@ -289,12 +289,16 @@ def test_steps_and_hail_are_not_judged_unasked(travel: Any, told: bool) -> None:
         (4.3, 0.68, 0.0, 0.08),
         (1.5, 1.4, 0.0, 0.04),
         (2.0, 0.8, 90.0, 0.08),
+        (1.5, -0.03, 30.0, 0.03),
+        (0.2, 0.5, 30.0, 0.54 * 0.5 - 0.2),
+        (4.4, 0.3, 30.0, 1.18 * math.sqrt(0.75) - 1.0),
+        (2.0, 0.9, 30.0, 1.18 * 0.5 + 0.54 * math.sqrt(0.75) - 1.0),
     ],
 )
 def test_how_far_a_panel_reaches_beyond_the_roof(
     x_m: float, y_m: float, turned: float, beyond_m: float | None
 ) -> None:
-    """5.4 × 1.9 m of roof, 1.18 × 0.54 m of panel."""
+    """5.4 × 1.9 m of roof, 1.18 × 0.54 m of panel; turned by 30° each corner in its turn."""
     place = PanelPosition(x_m=x_m, y_m=y_m, rotation_deg=turned)
     answer = mount_check(request(fastened(), position=place))
     found = [one for one in answer.checks if one.code == "roof-edge"]

@@ -123,7 +123,7 @@ def settle(
     support = "clamp" if isinstance(request.mounting, Rails) else "foot"
     supports = tuple(statement(f"{support}-number", number=i + 1) for i in range(len(points)))
     strip = statement("bond-at-front-edge", strip_mm=figure("limit", "debonded_strip_m") * 1000)
-    _note_outside(request, air, notes)
+    _note_chosen(request, air, notes)
     mass = panel.mass_kg + (spacer.mass_kg if spacer else 0.0)
     bonded_share = _bonded_share(request, notes)
     poisson = figure("sheet_default", "poisson")
@@ -255,7 +255,7 @@ def _reach_words(request: MountCheckRequest) -> str:
     return statement("sharp-reach", reach_m=reach, note=note)
 
 
-def _note_outside(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -> None:
+def _note_chosen(request: MountCheckRequest, air: PanelWind, notes: Assumptions) -> None:
     for field, key in (
         ("edge_drag_coefficient", "edge_drag"),
         ("centre_of_pressure_fraction", "centre_of_pressure"),
