@@ -51,8 +51,9 @@ def _tightest(code: str, panel: Laid, what: str, near: Sequence[Near]) -> list[C
     if not near:
         return []
     present, needed, name = min(near, key=lambda one: one[0] - (one[1].metres if one[1] else 0.0))
-    room = (needed.metres, needed.basis) if needed else ()
-    return [distance(code, panel.name, {what: name}, present, *room)]
+    if needed is None:
+        return [distance(code, panel.name, {what: name}, present)]
+    return [distance(code, panel.name, {what: name}, present, needed.metres, needed.basis)]
 
 
 def _edge(site: RoofSite, panel: Laid) -> Check:
