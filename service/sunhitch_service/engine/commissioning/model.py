@@ -190,11 +190,11 @@ def _string_curve(string: StringState, irradiance: float, cell_c: float) -> tupl
     v = vd - i * junction.series_resistance
     amperes = i * string.panel.layout.paths_in_parallel
     positions = string.positions - string.lost_positions
-    if string.weak is None:
-        return v * positions - amperes * string.extra_ohm, amperes
-    weak_v = _weak_voltages(string, string.weak, light_a, junction, (v, i))
-    whole = positions - string.weak_groups * string.weak.positions
-    return v * whole + string.weak_groups * weak_v - amperes * string.extra_ohm, amperes
+    weak_v = np.zeros_like(v)
+    if string.weak is not None:
+        positions -= string.weak_groups * string.weak.positions
+        weak_v = _weak_voltages(string, string.weak, light_a, junction, (v, i))
+    return v * positions + string.weak_groups * weak_v - amperes * string.extra_ohm, amperes
 
 
 def _weak_voltages(

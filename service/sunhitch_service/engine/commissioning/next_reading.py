@@ -18,6 +18,7 @@ from sunhitch_service.engine.rules.table import unit_of
 
 from .diagnosis import Day, cause_rows, shifts
 from .evidence import Figure, covariance, figures
+from .hypotheses import Hypothesis
 from .practice import figure
 from .setup import ARRAY, ReadingConditions
 
@@ -52,11 +53,12 @@ def next_reading(day: Day) -> NextReading | None:
     if doubt < _LEAST_DOUBT:
         return None
     likely = np.flatnonzero(day.weights > 1e-4 * day.weights.max())
-    told = [(item, *_outcomes(day, item, likely)) for item in _candidates(day)]
+    rows: list[int] = likely.tolist()
+    tried, weights = [day.tried[row] for row in rows], day.weights[likely]
+    told = [(item, *_outcomes(day, item, likely, tried)) for item in _candidates(day)]
     if not told:
         return None
-    codes = [day.tried[row].code for row in likely.tolist()]
-    weights = day.weights[likely]
+    codes: list[CauseCode] = [one.code for one in tried]
     gains = [information(codes, weights, means, deviation) for _, means, deviation in told]
     best = int(np.argmax(gains))
     item, means, deviation = told[best]
@@ -94,12 +96,11 @@ def _candidates(day: Day) -> list[Figure]:
     ]
 
 
-def _outcomes(day: Day, item: Figure, likely: Rows) -> tuple[Array, float]:
+def _outcomes(day: Day, item: Figure, likely: Rows, tried: list[Hypothesis]) -> tuple[Array, float]:
     """Mean of a figure [ln] under every likely hypothesis, given what was read, and deviation."""
     covariances = covariance(day.inspection, [*day.figures, item])
     gain = np.linalg.solve(covariances[:-1, :-1], covariances[:-1, -1])
     deviation = float(np.sqrt(max(covariances[-1, -1] - gain @ covariances[:-1, -1], 1e-12)))
-    tried = [day.tried[row] for row in likely.tolist()]
     own = shifts(day.inspection, tried, [item])[:, 0]
     return own + (day.off - day.shifts[likely]) @ gain, deviation
 
