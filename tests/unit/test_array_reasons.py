@@ -9,8 +9,10 @@ from array_builders import battery, controller, panels, plate, request
 from sunhitch.texts import Text
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer, HarnessItem
 from sunhitch_service.engine.array.configuration import array_configuration
+from sunhitch_service.engine.array.evaluate import Evaluator
 from sunhitch_service.engine.array.figures import Layout, Wired, figures
 from sunhitch_service.engine.array.judge import Judged
+from sunhitch_service.engine.array.power import panel_curves
 from sunhitch_service.engine.array.search import allowances, by_kind, patterns, plan
 from sunhitch_service.engine.array.setup import settle
 from sunhitch_service.engine.assumptions import Assumptions
@@ -286,3 +288,53 @@ def test_what_is_plugged_in_is_told_beside_the_strings() -> None:
     assert (plugged.panels, plugged.i_sc_a) == (["suitcase", "suitcase"], 6.4)
     assert (plugged.reverse_current_a, plugged.fuse_a) == (pytest.approx(12.5), None)
     assert plugged.p_mp_w == pytest.approx(230.0)
+
+
+def test_more_than_two_stay_unused_only_where_nothing_else_passes() -> None:
+    """Two in series, 51 V in the cold of 55 V, and one string, 8 A of 10 A, leave three of five."""
+    tight = controller(max_input_voltage_v=55.0, max_input_short_circuit_a=10.0)
+    for own, left, tried in ((tight, 3, 4.0), (controller(), 0, 2.0)):
+        found = array_configuration(
+            request(
+                [panels("small", 5, plate())],
+                controllers=[own],
+                leave_out_at_most=None,
+            )
+        )
+        (told_,) = [a.value for a in found.assumptions if a.field == "/leave_out_at_most"]
+        assert (len(found.arrangements[0].leftover), told_) == (left, tried)
+        assert found.verdict != "fail"
+
+
+def test_connectors_and_fuses_are_told_by_their_number(answer: ArrayConfigurationAnswer) -> None:
+    weak = asked(shade=[], connectors={"joining": "n-to-one"}, rules="nec-2023")
+    fused = 0
+    for one in [*answer.arrangements, *weak.arrangements]:
+        words = told(one.reasons)
+        for kind in ("branch-connector", "string-fuse"):
+            pieces = sum(item.pieces for item in one.harness if item.kind == kind)
+            assert (f"no-{kind}s" in words) == (pieces == 0)
+            if pieces:
+                assert words[f"{kind}s"]["pieces"] == pieces
+                fused += kind == "string-fuse"
+    assert fused
+
+
+def test_all_controllers_charge_the_battery_at_once() -> None:
+    """5 A each: 10 A where both are in use; layouts are compared by what their ratings let on."""
+    own = [controller(max_output_current_a=5.0), controller("two", max_output_current_a=5.0)]
+    usual = battery(working_voltage_v=13.0)
+    found = asked(controllers=own, battery=usual, shade=[])
+    counts = set()
+    for one in found.arrangements:
+        (rate,) = [check for check in one.checks if check.code == "battery-charge-rate"]
+        assert rate.demand == pytest.approx(5.0 * len(one.arrays))
+        counts.add(len(one.arrays))
+    assert counts == {1, 2}
+    groups = [panels("small", 2, plate())]
+    design = settle(request(groups, controllers=own, battery=usual))
+    evaluator = Evaluator(design, panel_curves(design))
+    both = Layout((Wired(0, ((0,),)), Wired(1, ((1,),))), ())
+    alone = Layout((Wired(0, ((0, 1),)),), ())
+    powers = evaluator.objective([both, alone], True)
+    assert powers == pytest.approx([2 * 65.0, 65.0])
