@@ -14,7 +14,7 @@ from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
-from sunhitch_service.engine.circuit.devices import DeviceFamily, pv_fuse
+from sunhitch_service.engine.circuit.devices import DeviceFamily, families, pv_fuse
 from sunhitch_service.engine.circuit.flows import SourceShare, flows
 from sunhitch_service.engine.circuit.protection import ConductorEnd, protection, with_devices
 from sunhitch_service.engine.circuit.returns import BOND, CHASSIS, ReturnEnd, return_ends
@@ -354,11 +354,11 @@ def _string_fuse(
 
 
 def _family(rating_a: float) -> DeviceFamily:
-    """Family of a string fuse of a stocked rating [A]."""
+    """Family of a string fuse of a rating [A]; above them all, that of the largest."""
     found = pv_fuse(rating_a, strict=False)
-    if found is None:
-        raise LookupError(rating_a)
-    return found[0]
+    if found is not None:
+        return found[0]
+    return max((one for one in families() if one.for_pv), key=lambda one: one.sizes_a[-1])
 
 
 def string_name(controller: str, number: int) -> str:
