@@ -355,6 +355,22 @@ def test_rules_look_at_what_there_is() -> None:
     assert (served.demand, served.capacity) == (own.served_wh + own.unserved_wh, own.served_wh)
 
 
+@pytest.mark.parametrize("share", [-1e-9, 0.0, 0.02, 0.3])
+def test_a_rule_judges_the_share_that_is_lost_and_any_frost(share: float) -> None:
+    """Never less than nothing, which rounding may leave; frost of five minutes counts too."""
+    windows = ("controller-window", "controller-limit")
+    steps = [
+        msgspec.structs.replace(step, lost_fraction=share) if step.code in windows else step
+        for step in losses(FOUND)
+    ]
+    cold = msgspec.structs.replace(balance(FOUND, BATTERY), frost_hours=5.0 / 60.0)
+    found = rules(steps, cold, None, inf)
+    by_code = {check.code: check for check in found}
+    lost = [by_code[code].demand for code in ("controller-window", "controller-rating")]
+    assert lost == pytest.approx([max(share, 0.0)] * 2, abs=1e-12)
+    assert any("frost" in code for code in by_code)
+
+
 def test_loads_of_invented_years_are_judged_by_one_year_in_ten() -> None:
     """Of 0 to 400 Wh lacking, 360 are exceeded once in ten years."""
     own = balance(FOUND, BATTERY)

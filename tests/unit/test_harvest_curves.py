@@ -13,6 +13,7 @@ from sunhitch.types.harvest import (
     HarvestAlternative,
     HarvestRequest,
     Load,
+    ParkedHeading,
     Parking,
     TreeCrown,
     Wall,
@@ -250,6 +251,9 @@ def test_a_blocking_diode_takes_its_voltage_and_lets_nothing_back() -> None:
     assert guarded.open_circuit_v[0] >= open_v, "nothing flows back through the dim string"
 
 
+EAST, SOUTH = ParkedHeading(heading_deg=90.0), ParkedHeading(heading_deg=180.0)
+
+
 def of_study(**changes: object) -> HarvestRequest:
     weather = ClearSkyWeather(first_day="2027-06-21", days=30, utc_offset_h=1.0, synthetic_years=0)
     return study(**{"weather": weather, **changes})
@@ -285,6 +289,7 @@ def test_estimates_rise_with_all_that_is_worked_out() -> None:
         "days": {"weather": longer},
         "walls": {"shade": [wall(0)]},
         "headings": {"parking": Parking(spread=2)},
+        "headings of its own": {"parking": Parking(headings=[EAST, SOUTH])},
         "wirings": {"compare": [other]},
         "invented years": {"weather": many, "loads": lamp},
     }

@@ -8,6 +8,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.harvest import solver
 from sunhitch_service.engine.harvest.interconnection import ControllerInput
+from sunhitch_service.engine.harvest.operating import StartingPoints
 from sunhitch_service.engine.harvest.solver import CellLight, OperatingPoints, solve
 from sunhitch_service.engine.harvest.uniform import unshaded
 from sunhitch_service.engine.pv.cell import Diode, Junctions, cell_maxima
@@ -180,6 +181,13 @@ WINDOWS = {
 }
 
 
+def nothing_settles(
+    _parts: object, _lit: object, start: StartingPoints, _window: object
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    states = len(start.voltage)
+    return start.voltage, np.zeros(states), np.zeros(states, dtype=bool)
+
+
 @pytest.mark.parametrize("window", WINDOWS.values(), ids=WINDOWS)
 def test_what_does_not_settle_is_the_best_that_a_window_admits(
     window: InputWindow, monkeypatch: pytest.MonkeyPatch
@@ -188,15 +196,7 @@ def test_what_does_not_settle_is_the_best_that_a_window_admits(
     resolved = resolve_panel(panel(), Assumptions(), "")
     cells, heat = patterns(resolved, 5)
     quickly = solved(resolved, cells, heat, MIXED, window)
-    monkeypatch.setattr(
-        solver,
-        "operating_points",
-        lambda _parts, _lit, start, _window: (
-            start.voltage,
-            np.zeros(len(start.voltage)),
-            np.zeros(len(start.voltage), dtype=bool),
-        ),
-    )
+    monkeypatch.setattr(solver, "operating_points", nothing_settles)
     found = solved(resolved, cells, heat, MIXED, window)
     assert found.drawn_w == pytest.approx(quickly.drawn_w, rel=1e-3)
     for state in range(5):
@@ -206,6 +206,25 @@ def test_what_does_not_settle_is_the_best_that_a_window_admits(
         i = solution.curve.currents(v)[0]
         best = float(np.max(np.where(i <= window.largest_a, v * i, 0.0)))
         assert found.drawn_w[state] == pytest.approx(best, rel=2e-3)
+        if window == FREE:
+            top = solution.power(solution.best)
+            assert found.drawn_w[state] == pytest.approx(top, rel=1e-12), "solved, not looked for"
+
+
+def test_a_first_top_that_does_not_settle_is_the_exact_solvers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One of six bypass groups at 0.3 of the light: six tops' worth of 0.3 are less than five."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    even = 800.0 * np.ones((1, 2, 36))
+    shaded = even * np.where(np.arange(36) < 18, 0.3, 1.0)
+    cells, heat = [shaded, even, even], np.array([40.0])
+    monkeypatch.setattr(solver, "operating_points", nothing_settles)
+    wired = ControllerInput(SERIES, NO_DIODE, 0.0, FREE, first_maximum=True)
+    (found,) = solve(CellLight([_Placed(resolved)] * 3, cells, heat), [wired])
+    solution = exact(resolved, cells, heat, SERIES, 0)
+    assert found.tracked_w[0] == pytest.approx(solution.power(solution.tracked), rel=1e-9)
+    assert found.tracked_w[0] < 0.99 * found.maximum_w[0]
 
 
 def test_a_switch_gives_no_more_than_its_tracker_is_said_to_find() -> None:

@@ -463,8 +463,8 @@ def told(answer: HarvestAnswer, code: str) -> dict[str, object]:
 
 
 def test_the_summary_tells_energy_the_two_largest_losses_and_the_best() -> None:
-    """Two days of a lamp, a heading of two and a wiring; two beat each other in nothing."""
-    weather = msgspec.structs.replace(study().weather, days=2, synthetic_years=0)
+    """Two days in half hours; a wiring, and the same panels with a price."""
+    weather = msgspec.structs.replace(study().weather, days=2, step_s=1800, synthetic_years=0)
     dear = PanelType(name="sheet", panel=panel(), price=9.0)
     others = [
         HarvestAlternative(name="series", arrays=[array([["p0", "p1"]])]),

@@ -431,3 +431,11 @@ def test_tables_reach_as_far_as_all_strings_can_drive_one_path_backwards(kernel)
     """Two strings of 6 A, and once more the largest path: 6 A."""
     net = Loaded(kernel, WIRINGS["two strings"]).net
     assert 18.0 <= net.scale <= 1.25 * 18.0
+
+
+def test_a_straight_line_bounds_power_by_its_own_top(kernel, monkeypatch):
+    """From 5 A at 0 V to 1 A at 4 V at one siemens: (5 − V)·V is largest at 2.5 V."""
+    net = Loaded(kernel, WIRINGS["two strings"]).net
+    net.places[:2, :2] = (0.0, 5.0), (4.0, 1.0)
+    monkeypatch.setattr(kernel, "_conductance_bounds", lambda _net, _left, _right: (1.0, 1.0))
+    assert kernel._power_bound(net, 0, 1) == pytest.approx(6.25)

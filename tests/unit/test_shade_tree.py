@@ -187,6 +187,18 @@ def test_every_top_is_told_and_every_told_top_is_one(solved):
     assert solution.tracked == max(points.maxima, key=lambda row: points.state.voltage[row])
 
 
+@pytest.mark.parametrize("at", [0.3, 0.55, 0.8, 0.97])
+def test_power_rises_and_bends_as_its_derivatives_say(solved, at):
+    """Against differences of what is solved a ten-thousandth of open circuit to either side."""
+    _, solution = solved
+    step = 1e-4 * solution.points.open_circuit_voltage
+    state = sampled(solution, at / 1e-4 * step + step * np.array([-1.0, 0.0, 1.0]))
+    rise = (state.power[2] - state.power[0]) / (2.0 * step)
+    bend = (state.rise[2] - state.rise[0]) / (2.0 * step)
+    assert state.rise[1] == pytest.approx(rise, rel=1e-3, abs=1e-3 * state.current[1])
+    assert state.bend[1] == pytest.approx(bend, rel=2e-2)
+
+
 @pytest.mark.parametrize("at", [0.05, 0.3, 0.55, 0.8, 0.97])
 def test_bounds_close_upon_slope_and_power_as_points_come_together(solved, at):
     _, solution = solved
