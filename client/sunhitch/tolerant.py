@@ -16,7 +16,7 @@ from .faults import Json, fault_at, in_words, shown
 from .texts import Text, sentence
 from .unrecognised import Unrecognised
 
-_LEAVES: dict[type[inspect.Type], type] = {
+_LEAVES: dict[type[inspect.Type], type[Any]] = {
     inspect.FloatType: float,
     inspect.IntType: int,
     inspect.StrType: str,

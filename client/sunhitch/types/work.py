@@ -23,6 +23,10 @@ Each = Literal["job", "panel", "foot", "fastener", "cable", "device", "string", 
 
 _Hours = Annotated[float, quantity("h", 0.0, 1000.0, "Hours of one person.", 1.5)]
 _Money = Annotated[float, quantity("see currency", 0.0, 1e7, "In the caller's currency.", 96.0)]
+# Named, since the field `quantity` hides the function of that name from type checkers.
+_Expected = Annotated[float, quantity("see unit", 0.0, 1e9, "Reading.", 21.4)]
+_Low = Annotated[float, quantity("see unit", 0.0, 1e9, "Least that is sound.", 20.1)]
+_High = Annotated[float, quantity("see unit", 0.0, 1e9, "Most that is sound.", 22.0)]
 
 
 class PartPrice(Input, kw_only=True):
@@ -87,13 +91,9 @@ class StepReading(Output, kw_only=True, omit_defaults=True):
     subject: Annotated[str, prose("Panel type, string, controller or joint.", "sheet-115")]
     quantity: Annotated[MeterQuantity, choice("What is measured.", "open-circuit-voltage")]
     unit: Annotated[str, prose("Its unit.", "V")]
-    expected: Annotated[float, quantity("see unit", 0.0, 1e9, "Reading.", 21.4)] | None = None
-    low: Annotated[float, quantity("see unit", 0.0, 1e9, "Least that is sound.", 20.1)] | None = (
-        None
-    )
-    high: Annotated[float, quantity("see unit", 0.0, 1e9, "Most that is sound.", 22.0)] | None = (
-        None
-    )
+    expected: _Expected | None = None
+    low: _Low | None = None
+    high: _High | None = None
 
 
 class WorkStep(Output, kw_only=True, omit_defaults=True):
