@@ -87,15 +87,9 @@ class CellLight:
         return np.asarray(np.max(brightest, axis=0), dtype=np.float64)
 
     @cached_property
-    def kinds(self) -> list[ResolvedPanel]:
-        """Types of panels."""
-        return list({panel.kind: panel.panel for panel in self.panels}.values())
-
-    @cached_property
-    def numbers(self) -> list[int]:
-        """Number of every panel's type."""
-        names = list(dict.fromkeys(panel.kind for panel in self.panels))
-        return [names.index(panel.kind) for panel in self.panels]
+    def kinds(self) -> dict[str, ResolvedPanel]:
+        """Types of panels, by name."""
+        return {panel.kind: panel.panel for panel in self.panels}
 
 
 def solve(lit: CellLight, inputs: Sequence[ControllerInput]) -> list[OperatingPoints]:
@@ -187,7 +181,9 @@ class _TrackedArray:
         voltage, current = self._best(lit, self._tops, lit_up, ANY_VOLTAGE)
         power = voltage * current
         if self.wired.first_maximum:
-            dim = self._with_a_dim_panel() & lit_up
+            dimmest = np.min([self.lit.cells[p].max(axis=(1, 2)) for p in self.order], axis=0)
+            # The top of a panel that is dim as a whole is hidden by a bright one's shunts.
+            dim = (dimmest < _DIM * self.lit.brightest) & lit_up
             first = self._points(lit, self._first, lit_up & ~dim, ANY_VOLTAGE, first=True)
             for state in np.flatnonzero(dim).tolist():
                 first[:, state] = self._exactly(state, ANY_VOLTAGE, first=True)
@@ -209,11 +205,6 @@ class _TrackedArray:
             others = self._points(lit, start, which & (start.voltage > 0.0), window)
             found = np.where(np.prod(others, axis=0) > np.prod(found, axis=0), others, found)
         return found
-
-    def _with_a_dim_panel(self) -> Mask:
-        """States in which a whole panel is dim: its top is hidden by a bright panel's shunts."""
-        own = [self.lit.cells[p].max(axis=(1, 2)) for p in self.order]
-        return np.asarray(np.min(own, axis=0) < _DIM * self.lit.brightest)
 
     def _points(
         self,
@@ -300,19 +291,19 @@ def _bins(lit: CellLight, inputs: Sequence[ControllerInput]) -> Iterator[tuple[R
     strings = max(len(wired.strings) for wired in inputs)
     for number, (own_light, own_heat) in enumerate(pairs.tolist()):
         light, heat = _LIGHT_RATIO**own_light, _HEAT_STEP_K * own_heat
-        at = Reference(lit.kinds, light, heat, strings)
+        at = Reference(list(lit.kinds.values()), light, heat, strings)
         yield at, states[back.ravel() == number]
 
 
 def _groups(lit: CellLight, states: Index, book: GroupBook) -> list[Index]:
     """Numbers of the groups of every panel, shape (states, groups) each."""
-    found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(lit.numbers)
+    found: list[Index] = [np.zeros((0, 0), dtype=np.int64)] * len(lit.panels)
     levels_per_w_m2 = LEVELS / lit.brightest[states][:, None, None]
-    for kind, panel in enumerate(lit.kinds):
-        own = [k for k, number in enumerate(lit.numbers) if number == kind]
+    for number, (kind, panel) in enumerate(lit.kinds.items()):
+        own = [k for k, each in enumerate(lit.panels) if each.kind == kind]
         share = np.stack([lit.cells[k][states] for k in own])
         share *= levels_per_w_m2
         levels = np.rint(share, out=share).astype(np.uint8)
-        for k, rows in zip(own, book.numbers(levels, kind, panel), strict=True):
+        for k, rows in zip(own, book.numbers(levels, number, panel), strict=True):
             found[k] = rows
     return found

@@ -255,7 +255,7 @@ def _dirt(
     days, of_day = np.unique(clock.day_number, return_inverse=True)
     rain = np.bincount(of_day, weights=np.array(weather.rain_mm))
     lost, dry = np.zeros(len(days)), grows.days_clean_after_rain + 1
-    every = grows.washed_every_days or len(days) + 1
+    every = grows.washed_every_days or len(days)
     for day in range(1, len(days)):
         dry = 0 if rain[day] >= grows.washing_rain_mm else dry + 1
         clean = dry <= grows.days_clean_after_rain or day % every == 0
