@@ -12,6 +12,7 @@ from sunhitch import examples
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork, WorkPart
 from sunhitch.types.revision import FitOutChangeAnswer, FitOutChangeRequest, WantedValue
 from sunhitch.types.work import OwnedPart, PartPrice
+from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.revision.calculation import fit_out_change
@@ -461,3 +462,10 @@ def test_what_is_not_available_is_not_used() -> None:
     for answer in _both(*(_entry(part, "unavailable", one[3]) for part, one in WORTH.items())):
         assert all(value not in _taken(answer, part) for part, value in usual.items())
         assert not {*FAILS.values()} & _failing(answer)
+
+
+def test_the_work_sheet_says_what_is_there() -> None:
+    job = _said(*(_entry(part, "owned", WORTH[part][2]) for part in ("fuse", "disconnect")))
+    sheet = draw_work_sheet(job, fit_out(job))
+    assert sheet.count("there already") == 4  # each in its schedule and on the parts list
+    assert "there already" not in draw_work_sheet(_job(), fit_out(_job()))

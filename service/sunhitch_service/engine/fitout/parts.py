@@ -30,6 +30,7 @@ from .build import Build
 from .cables import SizedLine, cable_keys
 from .consumables import consumables
 from .job import Job
+from .lost import known_name
 from .part_lines import part_line
 from .part_states import PartStates
 
@@ -152,14 +153,17 @@ def _there(job: Job, parts: Iterable[Part]) -> Iterator[Part]:
 
 
 def _panels(job: Job) -> Iterator[Part]:
+    known = [kind.name for kind in job.given.panel_types]
     for kind in job.request.panel_types:
         e, names = kind.panel.electrical, job.names_of(kind.name)
+        # Panels that lack feet are bought as all others of their type.
+        own = known_name(kind.name, known)
         yield part_line(
-            part_key("panel", kind.name, rated(e.p_mp_w, "w"), rated(e.v_oc_v, "v")),
-            statement("panel-of-type", panel_type=kind.name),
+            part_key("panel", own, rated(e.p_mp_w, "w"), rated(e.v_oc_v, "v")),
+            statement("panel-of-type", panel_type=own),
             len(names),
             names,
-            given_name=kind.name,
+            given_name=own,
             price=kind.price,
             power_w=e.p_mp_w,
             open_circuit_v=e.v_oc_v,
