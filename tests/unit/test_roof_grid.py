@@ -48,9 +48,12 @@ def test_the_way_leaves_along_the_asked_axis() -> None:
 
 
 @pytest.mark.parametrize("goal", [(0.0, 0.0), (0.0, 2.0), (4.0, 0.0), (4.0, 2.0)])
-def test_a_way_ends_where_it_should_in_every_corner_of_the_grid(goal: tuple[float, float]) -> None:
+@pytest.mark.parametrize("along_x", [True, False])
+def test_a_way_ends_where_it_should_in_every_corner_of_the_grid(
+    goal: tuple[float, float], along_x: bool
+) -> None:
     grid = make_grid([FIELD], [(1.0, 1.0), (3.0, 1.0)], [], None)
-    (way,) = grid.paths([((1.0, 1.0), True)], goal)
+    (way,) = grid.paths([((1.0, 1.0), along_x)], goal)
     assert (way[0], way[-1]) == ((1.0, 1.0), goal)
     (back,) = grid.paths([(goal, True)], (1.0, 1.0))
     assert length(back) == pytest.approx(length(way))

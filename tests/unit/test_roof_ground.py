@@ -350,6 +350,15 @@ def test_where_fewest_are_left_by_pushing_all_to_one_side_all_are_pushed_there()
         assert found[0][0].tolist() == [only]
 
 
+def test_a_type_stays_within_its_own_margins_where_another_begins_before_them() -> None:
+    """All are pushed to the rear: 23, 18, 13 and 8, or 15 and 10 before the large one at 20."""
+    large = Axis(90, 90, 0, 20, frozenset([0]), frozenset([20]))
+    small = Axis(5, 5, 8, 23, frozenset([8, 9, 10, 11]), frozenset([23]))
+    found = positions([large, small], 9)
+    assert found is not None
+    assert [kept.tolist() for kept in found[0]] == [[20], [8, 10, 13, 15, 18, 23]]
+
+
 def test_a_type_without_a_place_has_no_positions() -> None:
     nothing = Axis(5, 5, 0, -1, frozenset(), frozenset())
     assert positions([nothing], 3) == ([pytest.approx([])], 0)
