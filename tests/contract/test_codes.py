@@ -19,7 +19,10 @@ from sunhitch.texts.templates import template, words
 from sunhitch.types.mount import LoadCaseName
 from sunhitch.types.service import CodeInfo
 from sunhitch_service.calculations import calculation_of
+from sunhitch_service.engine import sources
+from sunhitch_service.engine.rules.table import cited, entries
 from sunhitch_service.engine.tables import table, table_names
+from sunhitch_service.guide.codes import code_text
 from sunhitch_service.schema.codes import codes
 
 ROOT = Path(__file__).parents[2]
@@ -140,3 +143,18 @@ def test_assumptions_and_other_texts_follow_from_code_and_parameters(
             assert one["text"] == told(info, one["parameters"])
     assert len({one["text"] for one in answer["texts"]}) == len(answer["texts"])
     assert all(one["text"] for one in answer["texts"])
+
+
+def test_pages_of_codes_leave_the_notes_of_sources_their_codes() -> None:
+    """Sources are kept for all who cite them: a page that reads one first must not strip it."""
+    sources.basis.cache_clear()
+    for entry in entries().values():
+        code_text(entry)
+    noted = [
+        cited(entry.code, each, None)
+        for entry in entries().values()
+        for each in entry.citations
+        if each.note and not each.table and each.source != "edition"
+    ]
+    assert noted
+    assert all(isinstance(one.note, Text) for one in noted)

@@ -7,9 +7,7 @@ from importlib import resources
 from typing import Any
 
 from sunhitch.texts.templates import Template
-from sunhitch_service.engine.rules.table import Citation, RuleEntry, entries
-from sunhitch_service.engine.sources import basis
-from sunhitch_service.engine.tables import table
+from sunhitch_service.engine.rules.table import Citation, RuleEntry, cited, entries
 
 _VERDICTS = {"fail": "a fail", "review": "to be reviewed", "not-assessed": "not assessed"}
 
@@ -61,16 +59,14 @@ def _blank(sentence: Template) -> str:
 def _citations(entry: RuleEntry) -> Iterator[str]:
     for each in entry.citations:
         when = " ".join(word for word in (each.rules, each.group) if word != "any")
-        yield f"- {when}: {_source(each)}" if when else f"- {_source(each)}"
+        told = _source(entry.code, each)
+        yield f"- {when}: {told}" if when else f"- {told}"
 
 
-def _source(each: Citation) -> str:
+def _source(code: str, each: Citation) -> str:
     if each.source == "edition":
         return f"NFPA 70 in the edition asked for, {each.clause}. {each.note}".rstrip()
-    if each.table:
-        found = table(*each.table.split("/")).basis
-    else:
-        found = basis(each.source, each.clause, each.note)
+    found = cited(code, each, None)
     return f"{found.reference}. {found.note}".rstrip()
 
 

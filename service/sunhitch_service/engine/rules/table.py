@@ -130,7 +130,7 @@ def basis_of(code: str, key: str, rules: WiringRules | None, group: Group | None
     for each in entries()[code].citations:
         fits = admits(each.rules, family) and admits(each.group, group or "any")
         if each.key == key and fits:
-            return _cited(code, each, rules)
+            return cited(code, each, rules)
     raise KeyError(f"{code}: no basis {key!r} under {rules}, {group}")
 
 
@@ -139,7 +139,8 @@ def note_of(code: str, each: Citation) -> Text | None:
     return Text(each.note, f"{code}.{each.source}", {}) if each.note else None
 
 
-def _cited(code: str, each: Citation, rules: WiringRules | None) -> Basis:
+def cited(code: str, each: Citation, rules: WiringRules | None) -> Basis:
+    """The source of one citation of a rule."""
     if each.table:
         folder, name = each.table.split("/")
         return Practice(folder, name).basis(each.row) if each.row else table(folder, name).basis
