@@ -14,7 +14,7 @@ from plausible import light_example
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
-from sunhitch.texts import Text, table_of
+from sunhitch.texts import Text, coded, table_of
 from sunhitch.texts.templates import template, words
 from sunhitch.types.mount import LoadCaseName
 from sunhitch.types.service import CodeInfo
@@ -151,10 +151,12 @@ def test_pages_of_codes_leave_the_notes_of_sources_their_codes() -> None:
     for entry in entries().values():
         code_text(entry)
     noted = [
-        cited(entry.code, each, None)
+        (each.note, cited(entry.code, each, None).note)
         for entry in entries().values()
         for each in entry.citations
         if each.note and not each.table and each.source != "edition"
     ]
     assert noted
-    assert all(isinstance(one.note, Text) for one in noted)
+    for note, told in noted:
+        assert isinstance(told, Text)
+        assert note in {one.text for one in coded([told])}
