@@ -338,3 +338,50 @@ def test_all_controllers_charge_the_battery_at_once() -> None:
     alone = Layout((Wired(0, ((0, 1),)),), ())
     powers = evaluator.objective([both, alone], True)
     assert powers == pytest.approx([2 * 65.0, 65.0])
+
+
+def test_full_sun_shines_for_the_time_that_shade_leaves() -> None:
+    groups = [panels("small", 2, plate())]
+    for weights, rest in (((0.3, 0.2), 0.5), ((0.6, 0.4), 0.0)):
+        shade = [state(f"{n}", w, "small-1", 0.5) for n, w in enumerate(weights)]
+        lights = settle(request(groups, shade=shade)).lights
+        assert lights[0].weight == pytest.approx(rest)
+        assert sum(light.weight for light in lights) == pytest.approx(1.0)
+
+
+def test_few_arrangements_are_the_first_of_many(answer: ArrayConfigurationAnswer) -> None:
+    """By whatever the target ranks, though most are never looked at closely."""
+    by = "energy" if "over-sun-and-shade" in told(answer.arrangements[0].reasons) else "sun-power"
+    few = asked(target={"rank_by": by}, most_arrangements=1)
+    assert [one.name for one in few.arrangements] == [answer.arrangements[0].name]
+
+
+def test_hot_cells_are_thought_of_in_full_sun() -> None:
+    """Far below its maximum a panel gives its Isc, 0.05 % more for every kelvin above 25 °C."""
+    own = [controller(kind="pwm", efficiency_fraction=1.0)]
+    groups = [panels("small", 1, plate())]
+    found = array_configuration(
+        request(groups, controllers=own, battery=battery(charge_voltage_v=12.0))
+    )
+    hot_w = found.arrangements[0].arrays[0].hot_power_w
+    assert hot_w == pytest.approx(12.0 * 6.4 * (1.0 + 0.0005 * 35.0), rel=0.01)
+
+
+def test_failures_are_told_with_their_units() -> None:
+    """Shares have none."""
+    long = [controller(max_input_voltage_v=65.0)]
+    lossy = [controller(kind="pwm", max_input_voltage_v=65.0)]
+    high = plate(v_oc_v=45.0, v_mp_v=38.0, p_mp_w=227.0, cells_in_series=72)
+    seen = set()
+    for own, electrical in ((long, plate()), (lossy, high)):
+        found = array_configuration(request([panels("small", 3, electrical)], controllers=own))
+        for one in found.arrangements:
+            failing = [check for check in one.checks if check.verdict == "fail"]
+            figures = [r.parameters["figures"] for r in one.reasons if r.code == "fails"]
+            for check, figure in zip(failing, figures, strict=True):
+                ratio = check.unit == "1"
+                assert figure.code == ("needed-and-there-ratio" if ratio else "needed-and-there")
+                assert figure.parameters["needed"] == pytest.approx(check.demand)
+                assert ratio or figure.parameters["unit"] == check.unit
+                seen.add(check.unit)
+    assert {"V", "1"} <= seen
