@@ -366,6 +366,7 @@ def test_few_arrangements_are_the_first_of_many() -> None:
             for one in array_configuration(
                 request(groups, controllers=wide, shade=[uneven], most_arrangements=most)
             ).arrangements
+            if one.verdict != "fail"
         ]
         for most in (1, 200)
     ]
