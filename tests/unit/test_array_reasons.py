@@ -360,11 +360,18 @@ def test_few_arrangements_are_the_first_of_many() -> None:
     ]
     wide = [controller(max_input_voltage_v=200.0, max_output_current_a=90.0)]
     groups = [panels("small", 6, plate(max_series_fuse_a=60.0))]
+    strong = {"plug_current_a": 90.0, "branch_current_a": 90.0}
     powers = [
         [
             one.weighted_power_w
             for one in array_configuration(
-                request(groups, controllers=wide, shade=[uneven], most_arrangements=most)
+                request(
+                    groups,
+                    controllers=wide,
+                    connectors=strong,
+                    shade=[uneven],
+                    most_arrangements=most,
+                )
             ).arrangements
             if one.verdict != "fail"
         ]
