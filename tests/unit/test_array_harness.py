@@ -179,3 +179,15 @@ def named(name: str, count: int, *instances: str) -> dict[str, Any]:
 def test_names_of_panels_are_refused_where_they_stand(types: Any, pointers: set[str]) -> None:
     """At the panel's own name where it has one, else at that of its type."""
     assert refused(panels=list(types)) == pointers
+
+
+def test_refused_voltages_are_told_with_what_a_bank_may_have() -> None:
+    """0.8 to 1.4 times 24 V while charging, 1.4 times at the end."""
+    broken = battery(24, working_voltage_v=19.0, charge_voltage_v=40.0)
+    with pytest.raises(ContradictionError) as caught:
+        validate(request([panels("a", 1, plate())], battery=broken))
+    told = {fault.pointer: fault.message.parameters for fault in caught.value.faults}
+    assert told["/battery/charge_voltage_v"] == pytest.approx({"nominal_v": 24.0, "most_v": 33.6})
+    assert told["/battery/working_voltage_v"] == pytest.approx(
+        {"least_v": 19.2, "most_v": 33.6, "nominal_v": 24.0}
+    )
