@@ -71,11 +71,9 @@ def surface_fraction(surface: RoofSurface | None, spacer: SpacerSheet | None) ->
 
 def _roof_fraction(surface: RoofSurface | None) -> float:
     weakest = figure("surface", "painted-metal-unknown", "strength_fraction")
-    if surface is None:
-        return weakest
-    if surface.confirmed_strength_fraction is not None:
+    if surface and surface.confirmed_strength_fraction is not None:
         return surface.confirmed_strength_fraction
-    if surface.kind == "unknown":
+    if surface is None or surface.kind == "unknown":
         return weakest
     tabled = figure("surface", surface.kind, "strength_fraction")
     return tabled if surface.abraded_and_cleaned else min(tabled, weakest)

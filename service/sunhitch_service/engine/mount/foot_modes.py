@@ -123,10 +123,8 @@ def heat_is_known(adhesive: Adhesive, cases: LoadCases) -> Mask:
 def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
     """Bond, stud and laminate of glued feet."""
     adhesive, uplift, shear = mounting.adhesive, at.forces.uplift, at.forces.shear
-    edge = pad_edge(
-        mounting, at.setup.pads, at.setup.bonded_share, uplift[:, :, None], *at.forces.aside
-    )
-    edge = edge.max(axis=2)
+    bonded = at.setup.pads, at.setup.bonded_share
+    edge = pad_edge(mounting, *bonded, uplift[:, :, None], *at.forces.aside).max(axis=2)
     per_area, strength = (
         1 / (at.setup.pads.prod(axis=1) * at.setup.bonded_share),
         bond_strengths(at.setup, at.cases, adhesive),

@@ -28,7 +28,7 @@ class PanelProperties:
 
 def settle_panel(request: MountCheckRequest, notes: Assumptions) -> PanelProperties:
     """Settle stiffness, strength and expansion of a panel; notes what was chosen."""
-    flexible = request.panel.construction == "flexible"
+    flexible, mounting = request.panel.construction == "flexible", request.mounting
     given, field = request.sheet, "/sheet/"
 
     def pick(name: str, default: float, reason: Text) -> float:
@@ -63,7 +63,7 @@ def settle_panel(request: MountCheckRequest, notes: Assumptions) -> PanelPropert
             why("sheet_default", "load_rating_pa"),
         ),
         rating_given=given is not None and given.load_rating_pa is not None,
-        slack=2 * play(request),
+        slack=2 * mounting.play_m if isinstance(mounting, AdhesiveFeet | FastenedFeet) else 0.0,
     )
 
 
@@ -102,9 +102,3 @@ def _expansion(request: MountCheckRequest, notes: Assumptions) -> tuple[float, f
         high = max(high, figure("spacer", request.spacer.material, "expansion_per_c"))
     notes.note("/sheet/expansion_per_c", high, statement("worse-of-two", low=low, high=high))
     return low, high
-
-
-def play(request: MountCheckRequest) -> float:
-    """Free sideways play of the feet's studs [m]."""
-    mounting = request.mounting
-    return mounting.play_m if isinstance(mounting, AdhesiveFeet | FastenedFeet) else 0.0

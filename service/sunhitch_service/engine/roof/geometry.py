@@ -135,16 +135,12 @@ def outline_points(outline: RoofOutline) -> list[tuple[float, float]]:
     length, width, cut = outline.length_m, outline.width_m, outline.front_corners
     if cut is None:
         return [(0.0, 0.0), (0.0, width), (length, width), (length, 0.0)]
-    steps = _ARC_SEGMENTS if cut.shape == "rounded" else 1
-    left = _corner(cut.size_m, steps)
+    steps, size = _ARC_SEGMENTS if cut.shape == "rounded" else 1, cut.size_m
+    # From the left edge round the front left corner to the front edge.
+    angles = np.linspace(0.0, np.pi / 2, steps + 1)
+    left = [(float(size * (1 - np.sin(a))), float(size * (1 - np.cos(a)))) for a in angles]
     right = [(x, width - y) for x, y in reversed(left)]
     return [*left, *right, (length, width), (length, 0.0)]
-
-
-def _corner(size: float, steps: int) -> list[tuple[float, float]]:
-    """From the left edge round the front left corner to the front edge."""
-    angles = np.linspace(0.0, np.pi / 2, steps + 1)
-    return [(float(size * (1 - np.sin(a))), float(size * (1 - np.cos(a)))) for a in angles]
 
 
 def outline_polygon(outline: RoofOutline) -> "Polygon":

@@ -67,7 +67,9 @@ def preference_costs(candidates: Candidates, targets: LayoutTargets) -> Preferen
         for axis in (0, 1)
         for members in _groups(candidates.corners[:, axis])
     ]
-    shared += [(weight["per_orientation_m"], members) for members in _orientations(candidates)]
+    turns = np.array([v.quarter_turns % 2 for v in candidates.orientations], dtype=np.int64)
+    orientations = _groups(turns[candidates.orientation])
+    shared += [(weight["per_orientation_m"], members) for members in orientations]
     moments = [(weight["side_offset_weight"], _moments(candidates, 1, targets.middle_y_m))]
     if targets.axle_x_m is not None:
         moments.append((weight["axle_offset_weight"], _moments(candidates, 0, targets.axle_x_m)))
@@ -85,11 +87,6 @@ def _plug_distances(candidates: Candidates, targets: LayoutTargets) -> Floats:
         steps = [np.abs(corners + np.array(plug) - np.array(targets.cables_to)) for plug in plugs]
         found[members] = np.min([step.sum(axis=1) for step in steps], axis=0)
     return found
-
-
-def _orientations(candidates: Candidates) -> list[Integers]:
-    turns = np.array([v.quarter_turns % 2 for v in candidates.orientations], dtype=np.int64)
-    return _groups(turns[candidates.orientation])
 
 
 def _groups(keys: Integers) -> list[Integers]:
