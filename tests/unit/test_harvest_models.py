@@ -455,6 +455,29 @@ def test_light_thrown_back_by_walls_on_either_side_mirrors_the_sun() -> None:
     assert found[0][0] > 1.3 * found[0][1]
 
 
+def test_a_wall_before_the_vehicle_throws_back_the_sun_behind_it() -> None:
+    """The vehicle looks north: a sun in the south shines upon the wall, one in the north not."""
+    noon = HourlyWeather(
+        start="2027-06-21T11:00:00+01:00",
+        ghi_w_m2=[730.0],
+        dni_w_m2=[700.0],
+        dhi_w_m2=[100.0],
+        air_c=[15.0],
+    )
+    wall = Wall(name="w", from_x_m=-1, to_x_m=-1, from_y_m=-200, to_y_m=200, top_height_m=6.0)
+    request = asked(weather=noon, shade=[wall], surroundings_reflectance_fraction=0.5)
+    given = settle(request)
+    (variant,) = variants(request)
+    thrown = []
+    for azimuth_deg in (180.0, 0.0):
+        sun = SunPosition(*np.array([[55.0], [55.0], [azimuth_deg]]))
+        lit = replace(given.weather.lit(), sun=sun)
+        light = stance_light(given.site, lit, variant.stances[0][0], modules(given, variant))
+        stages = light.stages[:, 0, 0]
+        thrown.append(stages[STAGES.index("surroundings")] - stages[STAGES.index("hidden-sky")])
+    assert thrown[0] > 2.0 * thrown[1] > 0.0
+
+
 @pytest.mark.parametrize("years", [0.0, 0.1, 1.0, 25.0])
 def test_age_takes_its_share_year_by_year(years: float) -> None:
     settled = settle(asked(age_years=years, yearly_loss_fraction=0.01))
