@@ -134,7 +134,7 @@ class _ArrayInWork:
     def _judge_fuse(self, number: int, string: ArrangedString, taken: Taken[float | None]) -> None:
         subject, rating_a = self._subject(number), taken.value
         if taken.missing and rating_a is not None:
-            self.checks.append(part_available("fuse", subject, words_of(rating_a)))
+            self.checks.append(part_available("fuse", subject, words_of((rating_a,))))
         elif rating_a is not None and (taken.there or rating_a != string.fuse_a):
             rules = self._job.request.rules
             self._replaced |= {(code, str(subject)) for code in _FUSE_CODES}
@@ -184,7 +184,7 @@ class _ArrayInWork:
         subject = self._subject(number)
         self.checks.append(connector_current(subject, strong_a, rating_a, given=True))
         if any(one.missing for one in plugs):
-            self.checks.append(part_available("plug", subject, words_of(usual_a)))
+            self.checks.append(part_available("plug", subject, words_of((usual_a,))))
 
     def branched(self) -> list[HarnessItem]:
         """The parts of all arrays, with the branch connectors of this one."""
@@ -196,7 +196,7 @@ class _ArrayInWork:
         taken = lot.taken(rating_of, usual_a, ratings_beside(usual_a), lambda one: one >= needed_a)
         rating_a = taken.value
         if taken.missing:
-            self.checks.append(part_available("branch-connector", name, words_of(usual_a)))
+            self.checks.append(part_available("branch-connector", name, words_of((usual_a,))))
         self._replaced.add(("branch-connector-current", name))
         strongest_a = max(string.i_sc_a for string in array.strings)
         least_a = min(rating_a, self._plug_a)

@@ -62,7 +62,7 @@ def _settled(
         rating_of, needed_a, ratings_beside(needed_a), lambda rating_a: rating_a >= needed_a
     )
     if taken.missing:
-        return switch, about(line.name, [part_available("disconnect", "", words_of(needed_a))])
+        return switch, about(line.name, [part_available("disconnect", "", words_of((needed_a,)))])
     if taken.there is None:
         return replace(switch, part_key=_key(switch, taken.value)), []
     own = replace(switch, at_hand_a=taken.value, part_key=_key(switch, taken.value))

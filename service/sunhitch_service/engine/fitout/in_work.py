@@ -10,7 +10,7 @@ from sunhitch.texts import statement
 from sunhitch.types.array import ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PV_LINES, FitOutRequest, LineKind, PartInWork, WorkPart
-from sunhitch.types.wiring import GlandSize, WireSizingAnswer, WireSizingRequest
+from sunhitch.types.wiring import FuseFamily, GlandSize, WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.circuit.devices import families, family_named
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.parts import part_available
@@ -18,7 +18,7 @@ from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.ladders import size_of
 
 from .bank import AskedLine
-from .part_states import Lot, PartStates, rating_of
+from .part_states import Lot, PartStates
 from .pointers import Translate, faults_of, moved
 
 _CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
@@ -130,15 +130,26 @@ class Sized(NamedTuple):
     checks: Sequence[Check] = ()
 
 
+Value = tuple[Any, ...]
+"""What a part in a line is known by: its size, its rating, of a fuse its family, too."""
+
+
 class _InLine(NamedTuple):
     """A part of a line: where it is asked, what was taken of it, and what may take its place."""
 
-    asked: str
-    field: str
-    put: Callable[[WireSizingRequest, Any], WireSizingRequest]
-    value: Callable[[PartInWork], Any]
-    taken: Callable[[WireSizingAnswer], Any]
-    others: Callable[[WireSizingAnswer], Iterable[Any]]
+    asked: tuple[str, ...]
+    fields: tuple[str, ...]
+    taken: Callable[[WireSizingAnswer], Value | None]
+    others: Callable[[WireSizingAnswer], Iterable[Value]]
+
+    def value(self, one: PartInWork) -> Value:
+        return tuple(getattr(one, field) for field in self.fields)
+
+    def put(self, asked: WireSizingRequest, value: Value) -> WireSizingRequest:
+        own = dict(zip(self.asked, value, strict=True))
+        if "gland_at_hand" not in own:
+            return replace(asked, **own)
+        return replace(asked, entry=asked.entry and replace(asked.entry, **own))
 
 
 def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized:
@@ -162,13 +173,15 @@ def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized
         with faults_of(lambda pointer: pointers(translate(pointer))):
             return Sized(asked, wire_sizing(asked))
 
-    at_hand = [(part, one) for part, lot in lots.items() for one in lot.at_hand]
+    at_hand: list[tuple[WorkPart, PartInWork]] = []
+    for part, lot in lots.items():
+        at_hand.extend((part, one) for one in lot.at_hand)
     found, there = tried(asked), dict[WorkPart, PartInWork]()
     for part, one in sorted(at_hand, key=lambda each: each[1].state != "fixed"):
         kind, gone = _IN_LINE[part], lots[part].of("unavailable")
         if part in there or kind.value(one) in map(kind.value, gone):
             continue
-        own[kind.asked] = f"/parts/{index_of(request, one)}/{kind.field}"
+        own[f"/{kind.asked[0]}"] = f"/parts/{index_of(request, one)}/{kind.fields[0]}"
         trial = tried(kind.put(found.request, kind.value(one)))
         if one.state == "fixed" or _failing(trial) <= _failing(found):
             found, there[part] = trial, one
@@ -183,9 +196,11 @@ def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized
 def _lots(request: FitOutRequest, line: AskedLine) -> dict[WorkPart, Lot]:
     """What is said of the parts of a line; of a fuse that is gone, in which families."""
     states = PartStates(request.parts)
-    lots = {part: states.lot(part, line.kind, names_of(line)) for part in _IN_LINE}
-    fuses = lots["fuse"].entries if takes_fuse(line) else []
-    every = {each.name for each in families()}
+    lots: dict[WorkPart, Lot] = {}
+    for part in _IN_LINE:
+        lots[part] = states.lot(part, line.kind, names_of(line))
+    fuses: Sequence[PartInWork] = lots["fuse"].entries if takes_fuse(line) else ()
+    every: list[FuseFamily | None] = [each.name for each in families()]
     lots["fuse"] = Lot(
         [
             replace(one, family=family)
@@ -221,25 +236,29 @@ def _of_others(
         if usual is None and (
             size := kind.taken(tried(replace(found.request, unavailable=[])).answer)
         ):
-            return found, [part_available(part, "", size)]
+            return found, [part_available(part, "", words_of(size))]
         return found, []
-    trials: dict[Any, Sized] = {}
+    trials: dict[Value, Sized] = {}
 
-    def fits(value: Any) -> bool:  # noqa: ANN401
+    def fits(value: Value | None) -> bool:
+        if value is None:
+            return False
         trials[value] = tried(kind.put(found.request, value))
         return _failing(trials[value]) <= _failing(found)
 
     taken = lot.taken(kind.value, usual, kind.others(found.answer), fits)
-    if taken.missing:
+    if taken.missing and usual:
         return found, [part_available(part, "", words_of(usual))]
-    return trials.get(taken.value, found), []
+    return trials.get(taken.value or (), found), []
 
 
-def words_of(value: Any) -> str:  # noqa: ANN401
+def words_of(value: Value) -> str:
     """What a part is known by, in words."""
-    if isinstance(value, tuple):
-        return statement("fuse-of-family", family=family_named(value[1]).title, rating_a=value[0])
-    return value if isinstance(value, str) else statement("rating", rating_a=value)
+    first, *family = value
+    if family:
+        title = family_named(family[0]).title
+        return statement("fuse-of-family", family=title, rating_a=first)
+    return first if isinstance(first, str) else statement("rating", rating_a=first)
 
 
 def index_of(request: FitOutRequest, entry: PartInWork) -> int:
@@ -247,26 +266,22 @@ def index_of(request: FitOutRequest, entry: PartInWork) -> int:
     return request.parts.index(entry)
 
 
-def _with_gland(asked: WireSizingRequest, size: Any) -> WireSizingRequest:  # noqa: ANN401
-    return (
-        asked
-        if asked.entry is None
-        else replace(asked, entry=replace(asked.entry, gland_at_hand=size))
-    )
-
-
-def _cable(answer: WireSizingAnswer) -> str | None:
+def _cable(answer: WireSizingAnswer) -> Value | None:
     chosen = (answer.awg if answer.rules_ladder == "awg" else answer.metric).chosen
     built = answer.at_hand or chosen
-    return built.size if built else None
+    return (built.size,) if built else None
 
 
-def _fuse(answer: WireSizingAnswer) -> tuple[float, str] | None:
+def _no_others(_answer: WireSizingAnswer) -> Iterable[Value]:
+    return ()
+
+
+def _fuse(answer: WireSizingAnswer) -> Value | None:
     device = answer.protection
     return (device.rating_a, device.family) if device.rating_a and device.family else None
 
 
-def _other_fuses(answer: WireSizingAnswer) -> Iterator[tuple[float, str]]:
+def _other_fuses(answer: WireSizingAnswer) -> Iterator[Value]:
     """Those of other families that suit, then larger ones of the same."""
     device = answer.protection
     for option in device.options:
@@ -277,8 +292,13 @@ def _other_fuses(answer: WireSizingAnswer) -> Iterator[tuple[float, str]]:
         yield from ((size, device.family) for size in sizes if size > (device.rating_a or 0.0))
 
 
-def _plug(answer: WireSizingAnswer) -> float | None:
-    return next((c.capacity for c in answer.checks if c.code == "connector-current"), None)
+def _plug(answer: WireSizingAnswer) -> Value | None:
+    return next(((c.capacity,) for c in answer.checks if c.code == "connector-current"), None)
+
+
+def _other_plugs(answer: WireSizingAnswer) -> Iterable[Value]:
+    (usual_a,) = _plug(answer) or (0.0,)
+    return [(rating_a,) for rating_a in ratings_beside(usual_a)]
 
 
 def ratings_beside(usual_a: float) -> list[float]:
@@ -286,45 +306,21 @@ def ratings_beside(usual_a: float) -> list[float]:
     return sorted(_CURRENTS_A, key=lambda one: one < usual_a)
 
 
-def _gland(answer: WireSizingAnswer) -> str | None:
-    at_hand = (c.subject for c in answer.checks if c.code == "gland-at-hand")
-    chosen = (gland.size for gland in (answer.entry.glands if answer.entry else []))
+def _gland(answer: WireSizingAnswer) -> Value | None:
+    at_hand = ((c.subject,) for c in answer.checks if c.code == "gland-at-hand")
+    chosen = ((gland.size,) for gland in (answer.entry.glands if answer.entry else []))
     return next(chain(at_hand, chosen), None)
 
 
+def _other_glands(_answer: WireSizingAnswer) -> Iterable[Value]:
+    return [(size,) for size in get_args(GlandSize)]
+
+
 _IN_LINE: dict[WorkPart, _InLine] = {
-    "cable": _InLine(
-        "/conductor_at_hand",
-        "size",
-        lambda asked, size: replace(asked, conductor_at_hand=size),
-        lambda one: one.size,
-        _cable,
-        lambda _: (),
-    ),
-    "fuse": _InLine(
-        "/fuse_rating_a",
-        "rating_a",
-        lambda asked, fuse: replace(asked, fuse_rating_a=fuse[0], fuse_family=fuse[1]),
-        lambda one: (one.rating_a, one.family),
-        _fuse,
-        _other_fuses,
-    ),
-    "plug": _InLine(
-        "/connector_rating_a",
-        "rating_a",
-        lambda asked, rating_a: replace(asked, connector_rating_a=rating_a),
-        rating_of,
-        _plug,
-        lambda answer: ratings_beside(_plug(answer) or 0.0),
-    ),
-    "gland": _InLine(
-        "/entry/gland_at_hand",
-        "gland",
-        _with_gland,
-        lambda one: one.gland,
-        _gland,
-        lambda _: get_args(GlandSize),
-    ),
+    "cable": _InLine(("conductor_at_hand",), ("size",), _cable, _no_others),
+    "fuse": _InLine(("fuse_rating_a", "fuse_family"), ("rating_a", "family"), _fuse, _other_fuses),
+    "plug": _InLine(("connector_rating_a",), ("rating_a",), _plug, _other_plugs),
+    "gland": _InLine(("gland_at_hand",), ("gland",), _gland, _other_glands),
 }
 
 

@@ -160,7 +160,9 @@ def _names(answer: FitOutAnswer, line: WireLine) -> tuple[str, ...]:
 
 def _fuses(answer: FitOutAnswer) -> Iterator[PlannedPart]:
     lines = {(line.kind, line.device): line for line in answer.wire_schedule}
-    at: dict[str, tuple[LineKind, str]] = {line.line: own for own, line in lines.items()}
+    at: dict[str, tuple[LineKind, str]] = {}
+    for line in answer.wire_schedule:
+        at[line.line] = line.kind, line.device
     panels: dict[tuple[LineKind, str], list[str]] = {}
     for array in answer.configurations[0].arrays:
         for number, string in enumerate(array.strings, start=1):
@@ -173,12 +175,12 @@ def _fuses(answer: FitOutAnswer) -> Iterator[PlannedPart]:
         if fuse.rating_a:
             _, family, rating = fuse.part_key.split(":")
             own = at[fuse.protects]
-            line = lines.get(own)
+            there = lines.get(own)
             names = [
                 fuse.device,
                 own[1],
                 *panels.get(own, []),
-                *(_names(answer, line) if line else ()),
+                *(_names(answer, there) if there else ()),
             ]
             values = {"rating_a": float(rating.removesuffix("a")), "family": family}
             yield PlannedPart("fuse", tuple(names), *own, values)

@@ -113,7 +113,7 @@ class PartStates:
         line: LineKind | None = None,
     ) -> WorkState:
         """State of a part: its own, else that of all of its kind."""
-        states = {
+        states: dict[str | None, WorkState] = {
             one.name: one.state
             for one in self.entries
             if (one.part, one.number) == (part, number) and one.line in (None, line)
