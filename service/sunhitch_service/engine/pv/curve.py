@@ -94,14 +94,21 @@ class CubicSet:
 
 def _read(rows: Array, piece: Index, x: Array) -> Array:
     """Ordinates and derivatives, stacked, of cubics in `pieces` at abscissas in pieces known."""
-    starts, ordinates, slopes, squares, cubes = (row.take(piece) for row in rows)
-    d = x - starts
-    cubic = cubes * d
-    mean = squares + cubic
-    rise = mean * d + slopes
+    starts, ordinates, slopes, squares, cubes = rows
+    d = x - starts.take(piece)
     found: Array = np.empty((2, *d.shape))
-    np.add(rise * d, ordinates, out=found[0])
-    np.add((mean + cubic) * d, rise, out=found[1])
+    derivative: Array = found[1]
+    cubic = cubes.take(piece)
+    cubic *= d
+    mean = squares.take(piece)
+    mean += cubic
+    np.add(mean, cubic, out=derivative)
+    derivative *= d
+    mean *= d
+    mean += slopes.take(piece)
+    derivative += mean
+    mean *= d
+    np.add(mean, ordinates.take(piece), out=found[0])
     return found
 
 
@@ -137,9 +144,15 @@ def pieces(x: Array, y: Array, slope: Array) -> Array:
     left = np.minimum(slope[..., :-1], bound)
     right = np.minimum(slope[..., 1:], bound)
     slopes[..., 1:-1], slopes[..., 0], slopes[..., -1] = left, left[..., 0], right[..., -1]
-    rise = chord - left
-    turn = (right + left - bound + rise + left) / h
-    squares[..., 1:-1], cubes[..., 1:-1] = rise / h - turn, turn / h
+    right += left
+    chord -= left
+    right -= bound
+    right += chord
+    right += left
+    right /= h
+    chord /= h
+    np.subtract(chord, right, out=squares[..., 1:-1])
+    np.divide(right, h, out=cubes[..., 1:-1])
     return found
 
 
