@@ -94,3 +94,17 @@ def test_a_typical_year_lies_within_the_spread_of_its_own_means() -> None:
     within = [told.low_h <= hours <= told.high_h for hours, told in found]
     assert all(hours > 0.0 for hours, _ in found)
     assert sum(within) >= 2
+
+
+def test_the_hours_of_a_year_are_invented_whatever_the_steps() -> None:
+    """In half hours as in hours: the same skies, each hour's for both of its steps."""
+    weather = msgspec.structs.replace(study().weather, synthetic_years=5)
+    bank = msgspec.structs.replace(study().battery, capacity_ah=20.0)
+    lacking = [
+        harvest(
+            study(weather=msgspec.structs.replace(weather, step_s=step_s), loads=LAMP, battery=bank)
+        ).autonomy
+        for step_s in (3600, 1800)
+    ]
+    assert lacking[0].middle_h > 1.0
+    assert lacking[1].middle_h == pytest.approx(lacking[0].middle_h, abs=0.5)
