@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from outside_figures import Outside
 from sunhitch.types.mount import (
+    Accelerations,
     Adhesive,
     FootPoint,
     MountCheckRequest,
@@ -17,14 +18,15 @@ from sunhitch.types.mount import (
     PanelWind,
     RoofSurface,
     SheetProperties,
+    TravelConditions,
 )
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import adhesive, fasteners, feet, plate, sheet, speed, wind
 from sunhitch_service.engine.mount.air import density
-from sunhitch_service.engine.mount.between_feet import lateral_compliance, pushed_by_growth
+from sunhitch_service.engine.mount.between_feet import lateral_compliance, lifted, pushed_by_growth
 from sunhitch_service.engine.mount.calculation import mount_check
-from sunhitch_service.engine.mount.cases import climates, side_share, snow_pressure
+from sunhitch_service.engine.mount.cases import climates, load_cases, side_share, snow_pressure
 from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.evaluate import Evaluation
 from sunhitch_service.engine.mount.setup import settle
@@ -447,6 +449,21 @@ def test_soft_feet_relieve_a_taut_sheet() -> None:
 
 
 GROWN = SheetProperties(bending_stiffness_n_m=20.0, in_plane_stiffness_n_per_m=5e6)
+
+
+def test_a_bump_lifts_a_sheet_by_its_mass_over_its_area() -> None:
+    """2.3 kg at 50 m/s² over 1.18 × 0.54 m, standing still: strips sag as under that pressure."""
+    rough = TravelConditions(accelerations=Accelerations(up_m_s2=50.0))
+    setup = settle(request(fastened(), FLEXIBLE, travel=rough), Assumptions())
+    assert setup.feet
+    cases = load_cases(setup, np.array([0.0]))
+    depth, in_plane, slack = lifted(setup, cases, setup.feet)
+    bump = int(cases.where("bump-up").argmax())
+    span, share = setup.feet.strips[:, :2].T
+    pressure = share * 2.3 * 50.0 / (1.18 * 0.54)
+    told = sheet.sag(pressure, span, in_plane[bump], setup.panel.bending, slack)
+    assert depth[0, bump] == pytest.approx(told)
+    assert told.max() > 0.0
 
 
 def test_growth_pushes_feet_up_to_the_buckling_load() -> None:
