@@ -11,6 +11,7 @@ from time import monotonic, sleep
 from typing import Any
 
 import httpx
+import msgspec
 import uvicorn
 from opentelemetry.sdk.trace import TracerProvider
 
@@ -52,8 +53,11 @@ def serve(
     endpoints: tuple[AnyCalculation, ...] | None,
     traces: TracerProvider | None = None,
 ) -> Iterator[Served]:
-    """Run a service in a thread for as long as the block lasts."""
-    log = io.StringIO()
+    """Run a service in a thread for as long as the block lasts.
+
+    By NumPy alone: when loops are compiled hangs on the machine, and moves the last digits.
+    """
+    settings, log = msgspec.structs.replace(settings, compiled=False), io.StringIO()
     app = create_app(settings, endpoints, RequestLog("info", log), traces)
     config = uvicorn.Config(app, port=0, log_config=None, **server_options(settings))
     server = uvicorn.Server(config)

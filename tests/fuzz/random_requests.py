@@ -39,18 +39,18 @@ class HangError(Exception):
 
 @contextmanager
 def patience(seconds: int) -> Iterator[None]:
-    """Raise in the midst of whatever takes longer."""
+    """Raise in the midst of whatever keeps the processor longer."""
 
     def stop(_number: int, _frame: object) -> None:
         raise HangError(f"no answer within {seconds} s")
 
-    before = signal.signal(signal.SIGALRM, stop)
-    signal.alarm(seconds)
+    before = signal.signal(signal.SIGPROF, stop)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
     try:
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def ask(service: InProcess, operation: Operation[Any, Any], random: Random) -> int:
