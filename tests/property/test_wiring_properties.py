@@ -91,7 +91,7 @@ def test_no_smaller_size_passes(request):
         on = ladder_case(case, device, ladder, least)
         answer = wire_sizing(request)
         chosen = (answer.awg if ladder == "awg" else answer.metric).chosen
-        measured = [judge_size(on, rung) for rung in on.installation.rungs]
+        measured = [judge_size(on, *rung) for rung in on.installation.rungs]
         passing = [found.area_mm2 for found in measured if found.verdict == "pass"]
         assert (chosen is None) == (not passing)
         if chosen is not None:
