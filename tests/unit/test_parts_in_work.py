@@ -469,3 +469,30 @@ def test_the_work_sheet_says_what_is_there() -> None:
     sheet = draw_work_sheet(job, fit_out(job))
     assert sheet.count("there already") == 4  # each in its schedule and on the parts list
     assert "there already" not in draw_work_sheet(_job(), fit_out(_job()))
+
+
+PLACING = {"try-panels", "half-cover", "mark-out-roof", "dry-lay", "prepare-surface"}
+PLACING |= {"bond-and-wait", "fit-panels"}
+
+
+def test_what_is_on_the_roof_is_not_put_there_again() -> None:
+    """Steps that place panels are about the others, and fall away where there are none."""
+    free = {one.code: one for one in _built().work_steps}
+    half = {one.code: one for one in _built(_panel("front-left")).work_steps}
+    assert free.keys() == half.keys() > PLACING
+    for code, one in half.items():
+        whole = free[code]
+        if code in PLACING:
+            assert (one.subjects, len(whole.subjects)) == (["rear-left"], 2), code
+            assert one.hours < whole.hours
+        else:
+            assert (one.subjects, one.hours) == (whole.subjects, whole.hours), code
+    none = _built(_panel("front-left"), _panel("rear-left")).work_steps
+    left = {one.code for one in none}
+    assert not left & PLACING
+    assert left > {"run-cables", "before-first-drive", "first-50-km", "look-yearly"}
+    assert [one.number for one in none] == [*range(1, len(none) + 1)]
+
+
+def _panel(name: str) -> dict[str, Any]:
+    return {"part": "panel", "state": "fixed", "name": name}

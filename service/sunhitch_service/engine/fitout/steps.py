@@ -19,8 +19,11 @@ from .build import Build
 from .practice import WORK
 from .step_figures import step_figures
 from .step_readings import PanelTest, step_readings
-from .work_order import placing_order
+from .work_order import placing_order, unplaced
 from .work_times import work_hours
+
+_UNPLACED = "unplaced"
+"""What steps are about that put panels on the roof."""
 
 
 class Step(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -73,8 +76,12 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
         Those of `steps.toml` that the build needs, numbered from 1.
     """
     figures, subjects = step_figures(build, bench), _subjects(build)
-    needed = [step for step in all_steps() if not step.needs or figures[step.needs]]
-    counts: dict[Each, int] = {**_counts(build, subjects), "job": 1}
+    needed = [
+        step
+        for step in all_steps()
+        if (not step.needs or figures[step.needs])
+        and (step.about != _UNPLACED or subjects[_UNPLACED])
+    ]
     resting = build.slowest_cure
     return [
         WorkStep(
@@ -90,7 +97,7 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
             readings=step_readings(step.code, build, bench),
             tools=[tool_text(name) for name in step.tools],
             part_keys=[part.key for part in parts if part.kind in step.parts],
-            hours=work_hours(step.code, counts, build.job.request.work),
+            hours=work_hours(step.code, _counts(build, subjects, step), build.job.request.work),
             waiting_hours=(
                 float(at_least_hours(resting)) if resting and step.code == "bond-and-wait" else 0.0
             ),
@@ -101,10 +108,9 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
 
 def _subjects(build: Build) -> Mapping[str, list[str]]:
     """What steps work on, in the order of work."""
-    order = [one.panel for one in placing_order(build)]
     return {
-        "panel": order,
-        "order": order,
+        "panel": [one.panel for one in placing_order(build)],
+        _UNPLACED: [one.panel for one in unplaced(build)],
         "gland": [
             statement("gland-hole", size=gland.size, hole_mm=gland.hole_mm)
             for gland in build.glands
@@ -120,11 +126,13 @@ def _subjects(build: Build) -> Mapping[str, list[str]]:
     }
 
 
-def _counts(build: Build, subjects: Mapping[str, list[str]]) -> dict[Each, int]:
-    """How many of each the times of steps count."""
-    mountings = [build.job.type_of(panel).mounting for panel in build.job.placed]
+def _counts(build: Build, subjects: Mapping[str, list[str]], step: Step) -> dict[Each, int]:
+    """How many of each the time of a step counts; of panels, those that it works on."""
+    panels = subjects[_UNPLACED if step.about == _UNPLACED else "panel"]
+    mountings = [build.job.type_of(panel).mounting for panel in panels]
     return {
-        "panel": len(build.roof.placements),
+        "job": 1,
+        "panel": len(panels),
         "foot": sum(_feet(mounting) for mounting in mountings),
         "fastener": int(sum(own_fasteners(mounting).sum() for mounting in mountings)),
         "cable": len(build.lines),

@@ -7,6 +7,7 @@ from sunhitch.types.fitout import RoofPlacement
 from sunhitch_service.engine.roof.geometry import outline_polygon
 
 from .build import Build
+from .part_states import PartStates
 from .practice import WORK
 
 
@@ -34,14 +35,22 @@ def placing_order(build: Build) -> list[PlacedInTurn]:
     return sorted(found, key=lambda one: (one.inward_m <= reach_m, -one.cable_m))
 
 
+def unplaced(build: Build) -> list[PlacedInTurn]:
+    """Those of them that are not on the roof yet."""
+    states = PartStates(build.job.request.parts)
+    return [one for one in placing_order(build) if states.state("panel", one.panel) != "fixed"]
+
+
 def _inward_m(place: RoofPlacement, left: float, right: float) -> float:
     """How far its farthest edge lies from the nearer side of the roof [m]."""
     return min(place.y_m + place.along_y_m - left, right - place.y_m)
 
 
 def order_words(build: Build) -> str:
-    """The order in words, each panel with its reason."""
-    order, reach_m = placing_order(build), WORK.figure("reach_m")
+    """The order of those not placed yet in words, each with its reason; empty for none."""
+    order, reach_m = unplaced(build), WORK.figure("reach_m")
+    if not order:
+        return ""
     if len(order) == 1:
         return statement("one-panel-in-turn", panel=order[0].panel)
     told = [
