@@ -80,21 +80,21 @@ def _beside(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
 
 
 def _feet(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
-    spaces = free_distances(site.outline, panel.plates)
-    obstacles = [(float(k.distance(panel.plates).min()), None, k.name) for k in site.obstacles]
+    own = panel.plates
+    spaces = free_distances(site.outline, own)
+    obstacles = [(float(k.distance(own).min()), None, k.name) for k in site.obstacles]
     lines = [
         (
-            float(line.distance(panel.plates).min()),
+            float(line.distance(own).min()),
             line.keep_off,
             statement("feature-of", kind=line.feature, name=line.name),
         )
         for line in site.lines
     ]
+    footed = [(other.plates, other.name) for other in others if other.kind.feet is not None]
     plates = [
-        (float(box_distance(other.plates, plate).min()), None, other.name)
-        for other in others
-        if other.kind.feet is not None
-        for plate in panel.plates
+        (float(min(box_distance(theirs, plate).min() for plate in own)), None, name)
+        for theirs, name in footed
     ]
     return [
         distance("foot-edge", panel.name, {}, min(min(space.values()) for space in spaces)),
