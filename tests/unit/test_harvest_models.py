@@ -12,6 +12,7 @@ import pandas as pd
 import pvlib
 import pytest
 from harvest_builders import BODY, array, study
+from numpy.typing import NDArray
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
@@ -321,29 +322,45 @@ def test_light_thrown_back_by_a_landscape_all_round_is_that_of_its_form_factor()
     assert next(s.lost_wh for s in bare.losses if s.code == "surroundings") == 0.0
 
 
-def test_light_thrown_back_by_a_wall_reaches_the_cells_beside_it_most() -> None:
-    """Under an even sky a long wall of height angle α gives ρ·E·(1 − cos α) ÷ 2 to the level."""
-    overcast = HourlyWeather(
+def _an_hour(ghi_w_m2: float, dni_w_m2: float, dhi_w_m2: float) -> HourlyWeather:
+    return HourlyWeather(
         start="2027-06-21T11:00:00+01:00",
-        ghi_w_m2=[200.0],
-        dni_w_m2=[0.0],
-        dhi_w_m2=[200.0],
+        ghi_w_m2=[ghi_w_m2],
+        dni_w_m2=[dni_w_m2],
+        dhi_w_m2=[dhi_w_m2],
         air_c=[15.0],
     )
-    wall = Wall(name="w", from_x_m=-200, from_y_m=-1.5, to_x_m=200, to_y_m=-1.5, top_height_m=6.0)
-    request = asked(weather=overcast, shade=[wall], surroundings_reflectance_fraction=0.5)
+
+
+def _thrown_back(
+    weather: HourlyWeather, azimuth_deg: float | None = None, **ends_m: float
+) -> NDArray[np.float64]:
+    """Light on each panel from a wall 6 m high [W/m²], the sun 35° high where it is told."""
+    wall = Wall(name="w", top_height_m=6.0, **ends_m)
+    request = asked(weather=weather, shade=[wall], surroundings_reflectance_fraction=0.5)
     given = settle(request)
     (variant,) = variants(request)
-    found = stance_light(
-        given.site, given.weather.lit(), variant.stances[0][0], modules(given, variant)
+    lit = given.weather.lit()
+    if azimuth_deg is not None:
+        lit = replace(lit, sun=SunPosition(*np.array([[55.0], [55.0], [azimuth_deg]])))
+    light = stance_light(given.site, lit, variant.stances[0][0], modules(given, variant))
+    stages = light.stages[:, 0]
+    found: NDArray[np.float64] = (
+        stages[STAGES.index("surroundings")] - stages[STAGES.index("hidden-sky")]
     )
-    thrown = found.stages[STAGES.index("surroundings")] - found.stages[STAGES.index("hidden-sky")]
+    return found
+
+
+def test_light_thrown_back_by_a_wall_reaches_the_cells_beside_it_most() -> None:
+    """Under an even sky a long wall of height angle α gives ρ·E·(1 − cos α) ÷ 2 to the level."""
+    ends_m = {"from_x_m": -200, "from_y_m": -1.5, "to_x_m": 200, "to_y_m": -1.5}
+    thrown = _thrown_back(_an_hour(200.0, 0.0, 200.0), **ends_m)
     on_wall = 0.5 * (200.0 + 0.2 * 200.0)
     for panel, across in enumerate((0.2, 1.2)):
-        rise = 6.0 - 2.5 - request.panel_height_m
+        rise = 6.0 - 2.5 - asked().panel_height_m
         y = np.linspace(across, across + BODY.width_m, 50) + 1.5
         due = 0.5 * on_wall * 0.5 * (1.0 - np.cos(np.arctan2(rise, y))).mean()
-        assert thrown[0, panel] == pytest.approx(due, rel=0.04)
+        assert thrown[panel] == pytest.approx(due, rel=0.04)
 
 
 def test_a_crown_dims_by_the_way_through_it() -> None:
@@ -432,50 +449,20 @@ def test_each_panel_has_the_temperature_of_its_own_light() -> None:
 
 def test_light_thrown_back_by_walls_on_either_side_mirrors_the_sun() -> None:
     """Wall and sun on the left give the one panel what wall and sun on the right give the other."""
-    noon = HourlyWeather(
-        start="2027-06-21T11:00:00+01:00",
-        ghi_w_m2=[730.0],
-        dni_w_m2=[700.0],
-        dhi_w_m2=[100.0],
-        air_c=[15.0],
-    )
     found = []
     for across, azimuth_deg in ((-1.5, 60.0), (3.5, 300.0)):
-        ends = {"from_x_m": -200, "to_x_m": 200, "from_y_m": across, "to_y_m": across}
-        wall = Wall(name="w", top_height_m=6.0, **ends)
-        request = asked(weather=noon, shade=[wall], surroundings_reflectance_fraction=0.5)
-        given = settle(request)
-        (variant,) = variants(request)
-        sun = SunPosition(*np.array([[55.0], [55.0], [azimuth_deg]]))
-        lit = replace(given.weather.lit(), sun=sun)
-        light = stance_light(given.site, lit, variant.stances[0][0], modules(given, variant))
-        stages = light.stages[:, 0]
-        found.append(stages[STAGES.index("surroundings")] - stages[STAGES.index("hidden-sky")])
+        ends_m = {"from_x_m": -200, "to_x_m": 200, "from_y_m": across, "to_y_m": across}
+        found.append(_thrown_back(_an_hour(730.0, 700.0, 100.0), azimuth_deg, **ends_m))
     assert found[0] == pytest.approx(found[1][::-1], rel=1e-9)
     assert found[0][0] > 1.3 * found[0][1]
 
 
 def test_a_wall_before_the_vehicle_throws_back_the_sun_behind_it() -> None:
     """The vehicle looks north: a sun in the south shines upon the wall, one in the north not."""
-    noon = HourlyWeather(
-        start="2027-06-21T11:00:00+01:00",
-        ghi_w_m2=[730.0],
-        dni_w_m2=[700.0],
-        dhi_w_m2=[100.0],
-        air_c=[15.0],
-    )
-    wall = Wall(name="w", from_x_m=-1, to_x_m=-1, from_y_m=-200, to_y_m=200, top_height_m=6.0)
-    request = asked(weather=noon, shade=[wall], surroundings_reflectance_fraction=0.5)
-    given = settle(request)
-    (variant,) = variants(request)
-    thrown = []
-    for azimuth_deg in (180.0, 0.0):
-        sun = SunPosition(*np.array([[55.0], [55.0], [azimuth_deg]]))
-        lit = replace(given.weather.lit(), sun=sun)
-        light = stance_light(given.site, lit, variant.stances[0][0], modules(given, variant))
-        stages = light.stages[:, 0, 0]
-        thrown.append(stages[STAGES.index("surroundings")] - stages[STAGES.index("hidden-sky")])
-    assert thrown[0] > 2.0 * thrown[1] > 0.0
+    ends_m = {"from_x_m": -1, "to_x_m": -1, "from_y_m": -200, "to_y_m": 200}
+    hour = _an_hour(730.0, 700.0, 100.0)
+    south, north = (_thrown_back(hour, azimuth_deg, **ends_m)[0] for azimuth_deg in (180.0, 0.0))
+    assert south > 2.0 * north > 0.0
 
 
 @pytest.mark.parametrize("years", [0.0, 0.1, 1.0, 25.0])
