@@ -87,6 +87,15 @@ def test_voltages_add_up_in_series_and_the_weakest_panel_holds_the_current() -> 
     assert single.hot_vmp_v < single.hot_voc_v < 22.9 < single.cold_voc_v
 
 
+def test_the_cold_of_a_string_is_known_where_that_of_all_its_panels_is() -> None:
+    """Below the table's −40 °C only panels with a coefficient of their own are known."""
+    bare = {name: value for name, value in LARGE.items() if not name.startswith("beta")}
+    types = [panels("small", 3, SMALL), panels("bare", 3, bare)]
+    design = settle(request(types, site=MILD | {"lowest_ambient_c": -45.0}))
+    strings = array_of(design, (0, 1), (0, 3), (3, 4)).strings
+    assert [one.cold_is_known for one in strings] == [True, False, False]
+
+
 def test_currents_and_powers_of_strings_add_up() -> None:
     array = array_of(designed(), (0, 3), (4,))
     assert array.i_sc_a == array.whole_i_sc_a == pytest.approx(10.0 + 10.0)
@@ -373,6 +382,8 @@ def test_a_change_is_told_by_the_rule_that_it_touches_most() -> None:
         "fail",
     )
     assert found["site-10-k-colder"].demand == pytest.approx(1.07 * 60.0)
+    for change, unit in (("one-more-in-series", "V"), ("one-more-string", "A")):
+        assert found[change].text.parameters["unit"] == found[change].unit == unit
     more = found["one-more-string"]
     # Two strings of 10 A: 12.5 A pushed into 25 A; 25 A of the branch's 30 A are nearer.
     assert (more.demand, more.capacity) == pytest.approx((25.0, 30.0))

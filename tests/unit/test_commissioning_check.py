@@ -8,6 +8,7 @@ import pytest
 from commissioning_builders import (
     I_MP,
     I_SC,
+    PANEL,
     V_MP,
     V_OC,
     array,
@@ -29,6 +30,7 @@ from sunhitch.types.commissioning import (
 )
 from sunhitch.types.place import Place
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
+from sunhitch_service.engine.commissioning.hypotheses import Hypothesis
 from sunhitch_service.engine.errors import ContradictionError
 
 EXAMPLE = Path(__file__).parents[2] / "client/sunhitch/examples/commissioning-check.json"
@@ -292,6 +294,41 @@ def test_a_clear_sky_at_night_asks_for_the_clock() -> None:
     answer = asked(array(1, 1), night, site=site)
     assert answer.verdict == "not-assessed"
     assert any("date, time and offset" in check.remedy for check in answer.checks)
+
+
+@pytest.mark.parametrize(
+    "light", [IrradianceReading(irradiance_w_m2=3.0), ClearSkySun()], ids=["meter", "by day"]
+)
+def test_the_clock_is_not_asked_for_by_a_meter_nor_by_day(light: object) -> None:
+    site = CommissioningSite(place=Place(latitude_deg=47.0, longitude_deg=9.0))
+    taken = reading("i", "short-circuit", current_a=0.01, light=light)
+    answer = asked(array(1, 1), taken, site=site)
+    assert not any("date, time and offset" in check.remedy for check in answer.checks)
+
+
+@pytest.mark.parametrize(
+    ("dim", "kind", "share"),
+    [
+        ("i", "short-circuit", 0.7),
+        ("other", "short-circuit", 1.0),
+        ("", "operating", 0.7),
+        ("i", "open-circuit", 1.0),
+    ],
+)
+def test_light_that_was_lower_than_metered_dims_its_own_current_or_all(
+    dim: str, kind: str, share: float
+) -> None:
+    doubt = Hypothesis("low-light", "", {}, dim=(dim, 0.3))
+    assert doubt.light_at(reading("i", kind)) == pytest.approx(share)
+
+
+def test_a_panel_that_contradicts_itself_is_pointed_at() -> None:
+    plate = msgspec.structs.replace(PANEL.electrical, v_mp_v=PANEL.electrical.v_oc_v)
+    built = array(1, 1, msgspec.structs.replace(PANEL, electrical=plate))
+    with pytest.raises(ContradictionError) as caught:
+        asked(built, reading("i", "short-circuit", current_a=I_SC))
+    pointers = {fault.pointer for fault in caught.value.faults}
+    assert "/array/panel_types/0/panel/electrical/v_mp_v" in pointers
 
 
 def test_the_same_cause_day_after_day_is_told_once() -> None:

@@ -245,6 +245,8 @@ def test_what_a_meter_shows_of_a_curve() -> None:
     assert predicted(work, curve) == {"voltage": 10.0, "current": 2.0, "power": 20.0}
     half = predicted(work, curve, 0.5)
     assert half == pytest.approx({"voltage": 15.0, "current": 1.0, "power": 15.0})
+    tenth = predicted(work, curve, 0.1)
+    assert tenth == pytest.approx({"voltage": 11.0, "current": 1.8, "power": 19.8})
 
 
 @pytest.mark.parametrize("sign", [1.0, -1.0])
