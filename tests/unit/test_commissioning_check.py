@@ -297,7 +297,7 @@ def test_a_clear_sky_at_night_asks_for_the_clock() -> None:
 
 
 @pytest.mark.parametrize(
-    "light", [IrradianceReading(irradiance_w_m2=3.0), ClearSkySun()], ids=["meter", "by day"]
+    "light", [IrradianceReading(irradiance_w_m2=0.5), ClearSkySun()], ids=["meter", "by day"]
 )
 def test_the_clock_is_not_asked_for_by_a_meter_nor_by_day(light: object) -> None:
     site = CommissioningSite(place=Place(latitude_deg=47.0, longitude_deg=9.0))

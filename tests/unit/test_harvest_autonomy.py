@@ -4,11 +4,12 @@ import msgspec
 import numpy as np
 import pytest
 from harvest_builders import study
+from scipy.integrate import quad
 from typical_years import compared
 
 from sunhitch.types.harvest import ClearSkyWeather, HourlyWeather, Load, WeatherSeries
 from sunhitch_service.engine.harvest.calculation import harvest
-from sunhitch_service.engine.harvest.sequences import clearness
+from sunhitch_service.engine.harvest.sequences import _slope, clearness
 
 MONTHS = np.repeat(np.arange(1, 13), 30)
 LIGHT = np.tile(np.maximum(0.0, np.sin(np.pi * (np.arange(24) - 5.5) / 13.0)), (360, 1))
@@ -108,3 +109,12 @@ def test_the_hours_of_a_year_are_invented_whatever_the_steps() -> None:
     ]
     assert lacking[0].middle_h > 1.0
     assert lacking[1].middle_h == pytest.approx(lacking[0].middle_h, abs=0.5)
+
+
+@pytest.mark.parametrize("mean", [0.02, 0.3, 0.4999, 0.5, 0.500004, 0.75, 0.98])
+def test_a_density_has_the_mean_that_it_is_made_for(mean: float) -> None:
+    """The mean of exp(s·x) from 0 to 1, by quadrature."""
+    (slope,) = _slope(np.array([mean]))
+    own, _ = quad(lambda x: x * np.exp(slope * (x - 1.0)), 0.0, 1.0, epsabs=1e-13, limit=200)
+    whole, _ = quad(lambda x: np.exp(slope * (x - 1.0)), 0.0, 1.0, epsabs=1e-13, limit=200)
+    assert own / whole == pytest.approx(mean, abs=1e-6)
