@@ -9,7 +9,7 @@ from typical_years import compared
 
 from sunhitch.types.harvest import ClearSkyWeather, HourlyWeather, Load, WeatherSeries
 from sunhitch_service.engine.harvest.calculation import harvest
-from sunhitch_service.engine.harvest.sequences import _slope, clearness
+from sunhitch_service.engine.harvest.sequences import _remembering, _slope, clearness
 
 MONTHS = np.repeat(np.arange(1, 13), 30)
 LIGHT = np.tile(np.maximum(0.0, np.sin(np.pi * (np.arange(24) - 5.5) / 13.0)), (360, 1))
@@ -118,3 +118,9 @@ def test_a_density_has_the_mean_that_it_is_made_for(mean: float) -> None:
     own, _ = quad(lambda x: x * np.exp(slope * (x - 1.0)), 0.0, 1.0, epsabs=1e-13, limit=200)
     whole, _ = quad(lambda x: np.exp(slope * (x - 1.0)), 0.0, 1.0, epsabs=1e-13, limit=200)
     assert own / whole == pytest.approx(mean, abs=1e-6)
+
+
+def test_noise_remembers_from_its_second_row_on() -> None:
+    """Of first order: a single unit dies away by its memory m, fresh noise joins by √(1 − m²)."""
+    found = _remembering(np.array([[1.0], [0.0], [0.0], [1.0]]), 0.6)
+    assert found[:, 0] == pytest.approx([1.0, 0.6, 0.36, 0.8 + 0.6 * 0.36])

@@ -363,6 +363,21 @@ def test_light_thrown_back_by_a_wall_reaches_the_cells_beside_it_most() -> None:
         assert thrown[panel] == pytest.approx(due, rel=0.04)
 
 
+def test_the_light_of_a_panel_is_the_mean_of_that_of_its_cells() -> None:
+    """With a wall that hides sky and throws light back, glass, dirt and colour; after each step."""
+    wall = Wall(name="w", from_x_m=-20, from_y_m=-1.5, to_x_m=20, to_y_m=-1.5, top_height_m=6.0)
+    hour = _an_hour(730.0, 700.0, 200.0)
+    request = asked(weather=hour, shade=[wall], surroundings_reflectance_fraction=0.5)
+    given = settle(request)
+    (variant,) = variants(request)
+    lit = replace(given.weather.lit(), dirt=np.array([0.2]), colour=np.array([0.97]))
+    found = stance_light(given.site, lit, variant.stances[0][0], modules(given, variant))
+    means = np.array([cells.mean(axis=(1, 2)) for cells in found.cells]).T
+    assert found.stages[-1] == pytest.approx(means, rel=1e-9)
+    assert found.stages[-1] == pytest.approx(0.97 * found.stages[-2], rel=1e-9)
+    assert found.stages[-2] == pytest.approx(0.8 * found.stages[-3], rel=1e-9)
+
+
 def test_a_crown_dims_by_the_way_through_it() -> None:
     """The mean of exp(−a·√(1 − r²)) over an ellipse by quadrature; a ball dims alike all round."""
     for deep in (0.0, 1e-4, 0.3, 2.0, 9.0):

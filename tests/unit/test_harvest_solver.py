@@ -155,7 +155,8 @@ def test_too_low_a_voltage_gives_nothing_and_a_current_limit_moves_the_point() -
     none = solved(resolved, cells, heat, PARALLEL, InputWindow(30.0, 34.0, np.inf, False))
     assert (none.drawn_w[0], none.drawn_v[0]) == (0.0, 0.0)
     asleep = solved(resolved, cells, heat, PARALLEL, InputWindow(13.0, 25.0, np.inf, False))
-    assert asleep.drawn_w[0] == 0.0, "open circuit stays below the starting voltage"
+    working = asleep.drawn_w[0], asleep.drawn_v[0]
+    assert working == (0.0, 0.0), "open circuit stays below the starting voltage"
     held = solved(resolved, cells, heat, PARALLEL, InputWindow(0.0, 0.0, 8.0, False))
     assert held.drawn_w[0] / held.drawn_v[0] == pytest.approx(8.0, rel=1e-4)
     assert held.drawn_w[0] < held.maximum_w[0]
