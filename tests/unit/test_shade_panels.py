@@ -325,12 +325,15 @@ def ideal_plate(ideality: float) -> PanelElectrical:
 )
 def test_how_the_nameplate_was_met_is_told(ideality, code):
     """Losses only take power, so that no larger ideality meets an ideal cell's nameplate."""
-    notes = Assumptions()
-    completed(Panel(electrical=ideal_plate(ideality)), notes, "")
+    notes, own = Assumptions(), ideal_plate(ideality)
+    completed(Panel(electrical=own), notes, "")
     (told,) = [one for one in notes.listed() if one.field == "/cell_model/ideality_factor"]
     assert told.code == code
     if code != "no-physical-set":
         assert ideality - 0.04 <= told.value <= ideality
+    else:
+        fill = own.v_mp_v * own.i_mp_a / (own.v_oc_v * own.i_sc_a)
+        assert told.parameters["fill_fraction"] == pytest.approx(fill)
 
 
 def told_of(field: str, figure: float) -> list[Any]:
