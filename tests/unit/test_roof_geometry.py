@@ -241,8 +241,9 @@ def test_supports_in_one_line_cannot_balance() -> None:
         support_shares(10.0, (1.0, 1.0), [(0.0, 0.0), (1.0, 1.0), (2.0, 2.0)])
 
 
-def test_sagitta_of_a_crowned_roof() -> None:
+@pytest.mark.parametrize("width_m", [1.6, 2.0, 2.4])
+def test_sagitta_of_a_crowned_roof(width_m: float) -> None:
     """The rise is the crown across the whole roof, and goes with the square of a small span."""
-    assert crown_sag_m(0.06, 2.0, 2.0) == pytest.approx(0.06)
-    assert crown_sag_m(0.06, 2.0, 0.5) == pytest.approx(0.06 / 16, rel=0.01)
-    assert crown_sag_m(0.0, 2.0, 1.0) == 0.0
+    assert crown_sag_m(0.06, width_m, width_m) == pytest.approx(0.06)
+    assert crown_sag_m(0.06, width_m, width_m / 4) == pytest.approx(0.06 / 16, rel=0.01)
+    assert crown_sag_m(0.0, width_m, 1.0) == 0.0
