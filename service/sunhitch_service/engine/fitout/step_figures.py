@@ -40,7 +40,7 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
         What every type of panel reads on the bench.
     """
     resting = _resting(build.slowest_cure) if build.slowest_cure else ""
-    surface = build.job.request.surface
+    surface, order = build.job.request.surface, order_words(build)
     known = surface is not None and surface.kind != "unknown"
     return {
         "corners": together(
@@ -59,8 +59,8 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
         "fitted": _fitted(build),
         "leaks": "yes" if build.drilled or build.entry is not None else "",
         "spacers": _spacers(build),
-        "bond_order": order_words(build),
-        "fasten_order": order_words(build),
+        "bond_order": order,
+        "fasten_order": order,
         "feet_first": _feet_first(build),
         "drive_away": _drive_away(build),
         "insulation": _insulation(build),

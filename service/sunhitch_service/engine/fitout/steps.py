@@ -1,7 +1,7 @@
 """Work steps in the order that keeps people, roof and electronics safe."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib import resources
 
@@ -82,6 +82,7 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
         if (not step.needs or figures[step.needs])
         and (step.about != _UNPLACED or subjects[_UNPLACED])
     ]
+    every, free = (_counts(build, subjects, subjects[of]) for of in ("panel", _UNPLACED))
     resting = build.slowest_cure
     return [
         WorkStep(
@@ -97,7 +98,9 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
             readings=step_readings(step.code, build, bench),
             tools=[tool_text(name) for name in step.tools],
             part_keys=[part.key for part in parts if part.kind in step.parts],
-            hours=work_hours(step.code, _counts(build, subjects, step), build.job.request.work),
+            hours=work_hours(
+                step.code, free if step.about == _UNPLACED else every, build.job.request.work
+            ),
             waiting_hours=(
                 float(at_least_hours(resting)) if resting and step.code == "bond-and-wait" else 0.0
             ),
@@ -126,9 +129,10 @@ def _subjects(build: Build) -> Mapping[str, list[str]]:
     }
 
 
-def _counts(build: Build, subjects: Mapping[str, list[str]], step: Step) -> dict[Each, int]:
-    """How many of each the time of a step counts; of panels, those that it works on."""
-    panels = subjects[_UNPLACED if step.about == _UNPLACED else "panel"]
+def _counts(
+    build: Build, subjects: Mapping[str, list[str]], panels: Sequence[str]
+) -> dict[Each, int]:
+    """How many of each the times of steps count that work on some panels."""
     mountings = [build.job.type_of(panel).mounting for panel in panels]
     return {
         "job": 1,
