@@ -13,7 +13,7 @@ _TWO: dict[type[ast.operator], Callable[[float, float], float]] = {
     ast.Add: operator.add,
     ast.Sub: operator.sub,
     ast.Mult: operator.mul,
-    ast.Div: operator.truediv,
+    ast.Div: lambda dividend, divisor: dividend / divisor,
     ast.Pow: math.pow,
 }
 _CALLS: dict[str, Callable[[list[float]], float]] = {
