@@ -11,6 +11,7 @@ import csv
 import io
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -151,6 +152,8 @@ class SourceChange:
     operator: Operator
     occurrence: int
     line: int
+    identity: str
+    """The same as long as its line is, whatever changes elsewhere."""
 
     def after(self, before: str) -> str | None:
         """The source after it; nothing where that is the same, or no source."""
@@ -174,6 +177,11 @@ class TableChange:
     path: Path
     line: int
     becomes: str
+
+    @property
+    def identity(self) -> str:
+        """What the line becomes."""
+        return self.becomes
 
     def after(self, before: str) -> str:
         """The table with it."""
@@ -204,12 +212,16 @@ def table_changes_of(path: Path) -> Iterator[TableChange]:
 
 def changes_of(path: Path) -> Iterator[SourceChange]:
     """Every change of a file."""
-    nodes = list(ast_nodes(get_ast(path.read_text(encoding="utf-8"))))
+    source = path.read_text(encoding="utf-8")
+    nodes, lines = list(ast_nodes(get_ast(source))), source.splitlines()
+    seen: Counter[str] = Counter()
     for operator in _operators():
         places = [(node, at) for node in nodes for at, _ in operator.mutation_positions(node)]
         for occurrence, (node, at) in enumerate(places):
             if not (_is_annotation(node, at) or _is_guard(node) or _is_rest_of_shape(node)):
-                yield SourceChange(path, operator, occurrence, at[0])
+                one = f"{type(operator).__name__} {lines[at[0] - 1].strip()}"
+                seen[one] += 1
+                yield SourceChange(path, operator, occurrence, at[0], f"{one} {seen[one]}")
 
 
 @dataclass(frozen=True)
