@@ -14,6 +14,7 @@ from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import (
     EdgeMargins,
     FootPattern,
+    FootSpot,
     RectangularObstacle,
     Roof,
     RoofPanelType,
@@ -298,6 +299,30 @@ def test_what_is_preferred_weighs_about_ten_times_as_much(
     assert costs.costs[0] == pytest.approx(1800.0 * cable)  # plugs at (1.6, 0.6)
     told = [cost for cost, _ in (*costs.shared[1:], *costs.moments)]
     assert told == pytest.approx([1000.0 * weight for weight in shared])
+
+
+def test_half_turned_panels_have_one_orientation() -> None:
+    """A foot in one corner: four turns, of which two lie along the vehicle and two across it."""
+    corner = msgspec.structs.replace(FEET, points=[FootSpot(along_length_m=0.1, along_width_m=0.1)])
+    oriented = oriented_types([msgspec.structs.replace(KINDS[0], feet=corner)])
+    assert [v.quarter_turns for v in oriented] == [0, 1, 2, 3]
+    found = Candidates(oriented, np.arange(4), np.zeros((4, 2), dtype=np.int64), 0)
+    shared = preference_costs(found, TARGETS).shared
+    assert [members.tolist() for cost, members in shared if cost == 1500] == [[0, 2], [1, 3]]
+
+
+def test_an_even_balance_costs_nothing() -> None:
+    """Of two places of one worth, the balanced one for 5, or the other for 10 aside."""
+    oriented = oriented_types([msgspec.structs.replace(KINDS[0], feet=None, orientation="along")])
+    found = Candidates(oriented, np.zeros(2, dtype=np.int64), np.array([[0, 0], [10, 0]]), 0)
+    problem = selection_problem(found, [1], np.array([10_000]))
+    start = best_selection(problem, 10_000, PLENTY)
+    for balanced in (0, 1):
+        even, aside = np.array([5, 0]), np.array([0, 1])
+        if balanced:
+            even, aside = even[::-1], aside[::-1]
+        wanted = PreferenceCosts(even, [], [(10, aside)])
+        assert preferred_selection(problem, start, wanted, PLENTY).chosen == (balanced,)
 
 
 def test_a_heavier_panel_counts_for_more_in_the_balance() -> None:

@@ -191,6 +191,20 @@ def test_a_panel_fits_the_roof_in_one_of_its_orientations(
     assert set(told(twice)) == {"/panel_types/1/name"}
 
 
+@pytest.mark.parametrize("start", [(0.0, 0.0), (4.0, 7.0), (-4.0, -7.0)])
+@pytest.mark.parametrize(
+    ("size", "wrong"), [((2.8, 1.4), False), ((2.801, 1.0), True), ((2.5, 1.401), True)]
+)
+def test_a_panel_is_held_against_a_roof_wherever_it_lies(
+    start: tuple[float, float], size: tuple[float, float], wrong: bool
+) -> None:
+    x, y = start
+    points = [[x, y], [x, y + 1.4], [x + 2.8, y + 1.4], [x + 2.8, y]]
+    roof = msgspec.convert({"outline": {"kind": "polygon", "points": points}}, Roof)
+    panel_type_faults([kind(*size)], roof, faults := Faults())
+    assert set(told(faults)) == ({"/panel_types/0/body"} if wrong else set())
+
+
 @pytest.mark.parametrize("rotated", [False, True])
 @pytest.mark.parametrize(("edge", "turned"), [("end", False), (None, False), ("side", True)])
 def test_plugs_look_along_the_length_or_across_it(

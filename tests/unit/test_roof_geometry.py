@@ -85,6 +85,15 @@ def test_free_distance_of_what_sticks_out_is_how_far_it_must_come_back() -> None
     assert right == pytest.approx({"right": -0.3}, abs=1e-5)
 
 
+def test_an_edge_beside_a_panel_is_not_in_its_way() -> None:
+    """Flush with both sides of a roof of 2 m, or with both ends of one of 3 m."""
+    outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0))
+    boxes = np.array([[1.0, 0.0, 1.5, 2.0], [0.0, 0.5, 3.0, 0.7]])
+    along, across = free_distances(outline, boxes)
+    assert along == pytest.approx({"front": 1.0, "rear": 1.5, "left": 0.0, "right": 0.0}, abs=1e-5)
+    assert across == pytest.approx({"front": 0.0, "rear": 0.0, "left": 0.5, "right": 1.3}, abs=1e-5)
+
+
 def test_of_two_parts_that_stick_out_on_one_side_the_deeper_counts() -> None:
     """A tongue in the middle of the front parts them: 0.1 m before x = 0, 0.3 m before x = 0.2."""
     tongue = [[0, 0], [0, 1], [-0.5, 1], [-0.5, 1.2], [0.2, 1.2], [0.2, 2], [3, 2], [3, 0]]

@@ -72,11 +72,20 @@ def test_a_block_is_passed_along_its_side() -> None:
     assert length(way) == pytest.approx(2.5 + 0.6)
     assert bends(way) == 1
     inside = make_grid([FIELD, BLOCK], [(2.5, 1.0)], [BLOCK], None)
-    told = {spot: inside.is_free(spot) for spot in ((2.5, 1.0), (2.0, 1.0), (3.0, 1.0), (2.5, 0.4))}
-    assert told == {(2.5, 1.0): False, (2.0, 1.0): True, (3.0, 1.0): True, (2.5, 0.4): True}
     assert inside.paths([((0.0, 0.0), True)], (2.5, 1.0)) == [[]]
     reached = np.isfinite(inside.distances((2.5, 1.0)))
     assert inside.nodes[reached].tolist() == [[2.5, 1.0]]
+
+
+@pytest.mark.parametrize("beyond_m", [-1e-3, -5e-6, -1e-6, 0.0, 1e-6, 1e-3])
+def test_along_every_side_of_a_block_a_way_is_open_and_within_it_none(beyond_m: float) -> None:
+    """Lines just outside of each side, on it, and within it by no more than rounding are open."""
+    b = BLOCK.grown(beyond_m)
+    is_open = beyond_m > -2e-6
+    for spot in [(b.x1, 1.0), (b.x2, 1.0), (2.5, b.y1), (2.5, b.y2)]:
+        grid = make_grid([FIELD], [spot], [BLOCK], None)
+        assert grid.is_free(spot) == is_open
+        assert np.isfinite(grid.distances(spot)).all() == is_open
 
 
 def test_a_way_stays_on_the_roof() -> None:

@@ -1,6 +1,7 @@
 """Where panels may lie, measured with a geometry library, and the rectangles between them."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import msgspec
@@ -12,6 +13,7 @@ from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.engine.arrays import Floats, Integers, Mask
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.candidates import (
+    _between,
     candidates_by_type,
     candidates_of,
     plates_meet,
@@ -79,6 +81,9 @@ KINDS: dict[str, dict[str, Any]] = {
     "inset feet": {"feet": FEET | {"edge_inset_m": 0.1}},
     "feet beyond its ends": {"feet": FEET | {"edge_inset_m": -0.06}, "orientation": "along"},
     "one corner foot": {"feet": FEET | {"points": [{"along_length_m": 0.6, "along_width_m": 0.1}]}},
+    "a foot beyond one end": {
+        "feet": FEET | {"points": [{"along_length_m": -0.02, "along_width_m": 0.2}]}
+    },
 }
 
 
@@ -409,6 +414,40 @@ def test_an_axis_knows_margins_things_and_how_far_plates_reach(
     assert across.stops_high == {across.high, 43_000}
 
 
+def test_what_begins_or_ends_at_a_margin_stops_a_panel_there() -> None:
+    """A panel just before what begins at its first place, or just behind what ends at its last."""
+    site, request = case("plain", "sheet")
+    oriented = oriented_types(request.panel_types)[0]
+    span = limits(site, oriented)
+    whole = np.array([list(span)])
+    for axis in (0, 1):
+        found = axis_of(oriented, 2_000, span, whole, axis, False)
+        assert found.stops_low == found.stops_high == {found.low, found.high}
+
+
+def test_crossings_by_half_a_tick_within_a_rectangle_are_left_out() -> None:
+    """Of 12 × 9 ticks those from 4 to 8 and from 3 to 5: on the edge, or 0.4 beyond, is outside."""
+    x, y = np.arange(12), np.arange(9)
+    for shift in (0.0, 0.4, -0.4):
+        no = (np.array([[3.0, 2.0, 9.0, 6.0]]) + shift) * TICK_M
+        told = {(int(a), int(b)) for a, b in _between(x, y, no)}
+        within = {(a, b) for a in range(4, 9) for b in range(3, 6)}
+        assert told == {(int(a), int(b)) for a in x for b in y} - within
+
+
+def test_corners_micrometres_apart_make_no_rectangle_without_a_size() -> None:
+    """Two corners 2 µm apart along the roof, which is what rounding takes from both."""
+    for apart in (1e-6, 2e-6, 3e-6):
+        points = [[0, 0], [0, 1.8], [1.5, 1.8], [1.5 + apart, 1.7], [3, 1.7], [3, 0]]
+        site, request = case("plain", "sheet")
+        outline = shapely.Polygon(points)
+        for cautious in (True, False):
+            ground = Ground.of(replace(site, outline=outline), request.panel_types, cautious)
+            for no in ground.forbidden:
+                assert np.isfinite(no).all()
+                assert (no[:, 2:] > no[:, :2]).all()
+
+
 @pytest.mark.parametrize("kind", ["sheet", "feet beyond its ends"])
 @pytest.mark.parametrize("roof", ["rounded", "notched", "vent"])
 def test_sound_places_are_held_against_the_roof_and_those_of_a_bound_are_not(
@@ -457,6 +496,7 @@ def test_places_are_given_up_where_they_are_too_many_or_take_too_much_work(kind:
         (["sheet"], False),
         (["inset feet"], False),
         (["feet beyond its ends"], True),
+        (["a foot beyond one end"], True),
         (["sheet", "feet beyond its ends"], True),
     ],
 )

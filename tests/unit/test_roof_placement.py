@@ -388,6 +388,25 @@ def test_a_straight_way_has_no_corners_and_a_bent_one_as_few_as_can_be() -> None
     assert route.to_entry_m == pytest.approx(1.8 + 0.75)
 
 
+@pytest.mark.parametrize("rotated", [False, True])
+def test_a_cable_led_back_beneath_its_panel_begins_at_the_plugs(rotated: bool) -> None:
+    """Plugs look away from the entry in line with them; places have more digits than cables."""
+    place = PlacedPanel(
+        name="p",
+        panel_type="sheet",
+        x_m=1.00000043,
+        y_m=0.60000043,
+        rotated=rotated,
+        plugs_towards="right" if rotated else "rear",
+    )
+    (panel,) = lay([_kind()], [place])
+    x, y = (round(value, 6) for value in panel.plug)
+    entry = RoofSpot(x_m=x, y_m=0.2) if rotated else RoofSpot(x_m=0.2, y_m=y)
+    (route,) = cable_routes(_site(entry=entry), [panel], beneath_panels=True).routes
+    assert route.points == ((x, y), (entry.x_m, entry.y_m))
+    assert route.to_entry_m == pytest.approx((y if rotated else x) - 0.2)
+
+
 def test_cables_run_together_where_that_is_as_short() -> None:
     """Plugs at y = 0.35 and 0.87 look rearwards, the entry lies at y = 1.5, x = 3.5."""
     site = _site(entry=RoofSpot(x_m=3.5, y_m=1.5))

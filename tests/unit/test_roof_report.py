@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 import msgspec
+import numpy as np
 import pytest
 
 from sunhitch.types.roof import (
@@ -13,12 +14,13 @@ from sunhitch.types.roof import (
     RoofLayoutAnswer,
     RoofLayoutRequest,
     RoofPanelType,
+    RoundObstacle,
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.roof.causes import unavoidable_lines
 from sunhitch_service.engine.roof.layout import roof_layout
 from sunhitch_service.engine.roof.panels import Laid
-from sunhitch_service.engine.roof.site import RoofSite, resolve_site
+from sunhitch_service.engine.roof.site import RoofSite, obstacle_corners, resolve_site
 from sunhitch_service.engine.roof.surroundings import check_crown, check_shadows
 
 BODY = {"length_m": 1.2, "width_m": 0.5, "thickness_m": 0.003, "mass_kg": 2.5}
@@ -39,6 +41,7 @@ ROOF: dict[str, Any] = {
     ],
     "cable_entry": {"x_m": 3.5, "y_m": 0.75},
 }
+VENT = RoundObstacle(name="vent", x_m=0.5, y_m=1.7, diameter_m=0.2)
 PLACES = [("a", 1.0, 0.5), ("b", 1.0, 1.02)]
 
 
@@ -119,6 +122,15 @@ def test_features_tell_what_is_kept_free(answer: RoofLayoutAnswer) -> None:
     assert (told["cable entry"].radius_m, told["cable entry"].clearance_m) == (0.06, 0.0)
     assert (told["seam"].clearance_m, told["seam"].height_m) == (0.04, 0.0)
     assert (told["walk"].height_m, told["cable entry"].height_m) == (0.0, 0.0)
+
+
+def test_a_disc_lies_in_the_square_of_its_diameter() -> None:
+    """0.2 m about (0.5, 1.7), along the axes of the roof."""
+    vent = next(one for one in SITE.obstacles if one.name == "vent")
+    square = [(0.4, 1.6), (0.4, 1.8), (0.6, 1.8), (0.6, 1.6)]
+    assert np.array(vent.corners) == pytest.approx(np.array(square))
+    assert vent.bounds == pytest.approx((0.4, 1.6, 0.6, 1.8))
+    assert np.array(obstacle_corners(VENT)) == pytest.approx(np.array(square))
 
 
 def test_no_length_is_minus_nothing() -> None:

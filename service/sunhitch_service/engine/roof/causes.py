@@ -57,8 +57,7 @@ def _best(
 ) -> list[tuple[int, float, float, str, tuple[str, ...]]]:
     """The place with the fewest lines under the plates: how many, where, type, their names."""
     span = limits(site, oriented)
-    room = min(span.x2 - span.x1, span.y2 - span.y1)
-    if oriented.kind.feet is None or not site.lines or room < -TOLERANCE_M:
+    if oriented.kind.feet is None or not site.lines:
         return []
     x, y = np.linspace(span.x1, span.x2, _STEPS), np.linspace(span.y1, span.y2, _STEPS)
     corners = np.stack(np.meshgrid(x, y, indexing="ij"), axis=-1).reshape(-1, 2)

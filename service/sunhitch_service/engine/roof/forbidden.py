@@ -205,8 +205,7 @@ def _outside(outline: "Polygon", cautious: bool) -> Iterator[tuple[float, float,
     for low, high in pairwise(_slab_levels(outline)):
         slab = shapely.box(low + TOLERANCE_M, wide.y1, high - TOLERANCE_M, wide.y2)
         rest = slab.difference(outline) if cautious else slab.intersection(outline)
-        parts = [part.bounds for part in shapely.get_parts(rest) if part.area > 0]
-        spans = sorted((bounds[1], bounds[3]) for bounds in parts)
+        spans = sorted(part.bounds[1::2] for part in shapely.get_parts(rest))
         for left, right in spans if cautious else _between(spans, wide.y1, wide.y2):
             yield low, high, left, right
 

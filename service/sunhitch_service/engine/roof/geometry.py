@@ -171,7 +171,7 @@ def covered(outline: "Polygon", boxes: Floats) -> Mask:
     inside = (x1 > low_x - t) & (y1 > low_y - t) & (x2 < high_x + t) & (y2 < high_y + t)
     near = np.zeros(len(boxes), dtype=np.bool_)
     for gap in _gaps(outline):
-        near |= (x1 < gap.x2 + t) & (y1 < gap.y2 + t) & (x2 > gap.x1 - t) & (y2 > gap.y1 - t)
+        near |= box_distance(boxes, gap) < 0.0
     asked = np.flatnonzero(inside & near)
     if len(asked):
         shapely = shapely_functions()
@@ -186,7 +186,7 @@ def _gaps(outline: "Polygon") -> tuple[Rectangle, ...]:
     """Rectangles around what an outline leaves free of the rectangle around it."""
     shapely = shapely_functions()
     rest = shapely.box(*outline.bounds).difference(outline)
-    return tuple(Rectangle(*part.bounds) for part in shapely.get_parts(rest) if part.area > 0.0)
+    return tuple(Rectangle(*part.bounds) for part in shapely.get_parts(rest))
 
 
 def line_distance(line: "LineString", boxes: Floats) -> Floats:

@@ -5,7 +5,7 @@ Positions are whole ticks of 0.01 mm, so that sums of sizes are exact; sizes are
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -42,7 +42,7 @@ class OrientedType:
     kind_index: int
     quarter_turns: int
     size: tuple[int, int]
-    plates: Floats = field(compare=False)
+    plates: Floats
 
 
 def ticks(metres: float) -> int:

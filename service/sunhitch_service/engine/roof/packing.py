@@ -126,8 +126,7 @@ def pack(
     best = best_selection(problem, limit.worth, budget.part(_MAIN))
     if best.worth > limit.worth:
         raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
-    relaxed = None if complete else loose
-    bound, how = _proof(relaxed, problem, best, limit, kinds, budget, complete)
+    bound, how = _proof(loose, problem, best, limit, kinds, budget, complete)
     if preferring:
         preferences = preference_costs(sound, targets)
         rest = budget.part(_PREFERRED, _PREFERRED_MOST_S)

@@ -127,7 +127,7 @@ def _cable(panel: Laid, route: PanelCable) -> CableRun:
     lead = LEAD_M if panel.kind.lead_length_m is None else panel.kind.lead_length_m
     return CableRun(
         points=[[_m(x), _m(y)] for x, y in route.points],
-        to_branch_m=_m(max(0.0, route.to_branch_m)),
+        to_branch_m=_m(route.to_branch_m),
         to_entry_m=_m(route.to_entry_m),
         extension_m=_m(max(0.0, route.to_branch_m - lead)),
         routing=route.routing,
