@@ -16,7 +16,9 @@ from sunhitch_service.engine.roof.candidates import (
     _between,
     candidates_by_type,
     candidates_of,
+    moved_aside,
     plates_meet,
+    united,
 )
 from sunhitch_service.engine.roof.forbidden import Ground
 from sunhitch_service.engine.roof.orientations import (
@@ -504,6 +506,29 @@ def test_plates_meet_where_those_of_any_type_reach_far(kinds: list[str], meet: b
     site, _ = case("plain", "sheet")
     types = [case("plain", kind)[1].panel_types[0] for kind in kinds]
     assert plates_meet(Ground.of(site, types, cautious=True)) is meet
+
+
+@pytest.mark.parametrize(
+    ("kind", "steps"),
+    [
+        ("sheet", [(0, 0), (0, 0)]),
+        ("inset feet", [(0, 0), (0, 0)]),
+        ("feet beyond its ends", [(8_000, 5_000)]),
+        ("a foot beyond one end", [(8_000, 0), (0, 8_000), (8_000, 0), (0, 8_000)]),
+    ],
+)
+def test_panels_stand_aside_by_a_plate_where_plates_reach_a_neighbour(
+    kind: str, steps: list[tuple[int, int]]
+) -> None:
+    """Plates of 0.08 × 0.05 m, on the axes on which they reach beyond the panel by half a gap."""
+    site, request = case("plain", kind)
+    oriented = oriented_types(request.panel_types)
+    place = np.array([[100_000, 60_000]])
+    found = moved_aside(site, united(oriented, [place] * len(oriented), 2_000), 10**9)
+    told = [found.corners[found.orientation == index] - place for index in range(len(oriented))]
+    assert [{(int(x), int(y)) for x, y in own} for own in told] == [
+        {(0, 0), (x, 0), (-x, 0), (0, y), (0, -y)} for x, y in steps
+    ]
 
 
 def test_fewer_stops_keep_the_margins() -> None:
