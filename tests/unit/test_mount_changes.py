@@ -377,6 +377,16 @@ def test_what_is_offered_for_a_mounting_that_passes_helps_by_more_than_a_trifle(
 SMALL = glued(pad_length_m=0.05, pad_width_m=0.05)
 
 
+def test_what_passes_is_improved_unless_it_is_to_be_left_alone() -> None:
+    """At 15 m/s all passes; small pads at full speed fail, and are mended in any case."""
+    slow = request(glued(), travel=TravelConditions(road_speed_m_s=15.0))
+    for asked, verdict in ((slow, "pass"), (request(SMALL), "fail")):
+        whole, brief = mount_check(asked), mount_check(asked, improve_passing=False)
+        assert (whole.verdict, brief.verdict) == (verdict, verdict)
+        assert whole.improvements
+        assert brief.improvements == (whole.improvements if verdict == "fail" else [])
+
+
 def pads_alone(one: MountCheckRequest) -> bool:
     mounting = one.mounting
     return (

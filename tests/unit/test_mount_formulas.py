@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, fastened, glued, grid, request
+from mount_builders import FLEXIBLE, bonded, fastened, glued, grid, request
 from msgspec.structs import replace
 
 from outside_figures import Outside
@@ -30,6 +30,7 @@ from sunhitch_service.engine.mount.cases import climates, load_cases, side_share
 from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.evaluate import Evaluation
 from sunhitch_service.engine.mount.setup import settle
+from sunhitch_service.engine.mount.static_checks import bond_shift
 from sunhitch_service.engine.mount.thermal import movement, restrained_movement
 
 
@@ -360,6 +361,9 @@ def test_rounded_fronts_count_by_the_next_smaller_radius(ratio: float, corner: f
         front_radius_m=2.0 * ratio,
     )
     assert wind.front_row(vehicle)["corner"][1] == corner
+    for direction in wind.DIRECTIONS:  # only the front is rounded
+        gust, _ = wind.coefficients(vehicle, PanelWind(), True, direction)
+        assert gust[0] == pytest.approx(corner if direction == "front" else 2.5)
     unknown = replace(vehicle, front_radius_m=None)
     assert wind.front_row(unknown)["corner"][1] == 1.5
     for shape in ("sharp", "unknown"):
@@ -509,6 +513,15 @@ def test_a_bond_gives_way_to_growth_until_the_sheet_buckles() -> None:
     assert free.demand == pytest.approx(max(moved) / 0.0011)
 
 
+def test_a_bonded_sheet_is_sheared_by_the_larger_of_growth_and_shrinkage() -> None:
+    """Shear lag of one movement, whichever way the other is smaller; no play in between."""
+    setup = settle(request(bonded(), FLEXIBLE), Assumptions())
+    stiff = 0.15e6 / setup.bond_m
+    for free in ((3e-4, 1e-4), (1e-4, 3e-4), (3e-4, 3e-4), (3e-4, 0.0)):
+        lag = restrained_movement(3e-4, 0.65, setup.panel.in_plane, stiff)
+        assert bond_shift(setup, 0.65, free) == pytest.approx(lag)
+
+
 def test_bending_between_feet() -> None:
     """Simply supported strip: ε = M·t/2D with M = p·L²/8, sag from bending alone."""
     pressure, span, stiff = 500.0, 0.4, 20.0
@@ -521,7 +534,8 @@ def test_air_from_a_sides_sector() -> None:
     """Within 45° of the side: all of it up to the gust's own speed, then 2·g² of v² + g²."""
     assert side_share(0.0, 20.0) == 1.0
     assert side_share(20.0, 20.0) == 1.0
-    assert side_share(40.0, 20.0) == pytest.approx(2 * 400 / (1600 + 400))
+    for unit in (1e-3, 1.0, 1e3):  # a ratio: no speed is too small for it
+        assert side_share(40.0 * unit, 20.0 * unit) == pytest.approx(2 * 400 / (1600 + 400))
     assert side_share(0.0, 0.0) == 1.0
 
 

@@ -225,8 +225,10 @@ def test_wood_bears_less_for_longer(duration: Any, k_mod: float, c_d: float) -> 
     american = timber.withdrawal_nds(5.0, 80.0, 0.94 * 0.35) * c_d
     assert timber.withdrawal(10.0, wood, duration) == pytest.approx(european)
     assert timber.withdrawal(5.0, wood, duration) == pytest.approx(american)
-    sideways = timber.lateral_en(5.0, 80.0, 350.0, 700e6) * k_mod / 1.95
-    assert timber.lateral(5.0, wood, 700e6, duration) == pytest.approx(sideways)
+    for thread_mm in (20.0, 80.0):  # wood decides, then steel
+        sideways = timber.lateral_en(5.0, thread_mm, 350.0, 700e6) * k_mod / 1.95
+        own = replace(wood, thread_m=thread_mm / 1000)
+        assert timber.lateral(5.0, own, 700e6, duration) == pytest.approx(sideways)
 
 
 @pytest.mark.parametrize("seed", range(3))

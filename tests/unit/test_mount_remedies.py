@@ -1,6 +1,7 @@
 """Sizes that remedies name: so much larger as strength needs, to what can be bought."""
 
 import math
+from dataclasses import replace as replace_fields
 from typing import Any
 
 import numpy as np
@@ -135,6 +136,8 @@ def test_sizes_of_rails() -> None:
     assert told["preload_n"] == 6000
     assert sizes(request(railed()), 1.51)["preload_n"] == 6100
     assert "thread" not in sizes(request(railed()), 1.5)
+    supports = {sizes(request(railed(rails=three)), times)["supports"] for times in (1.01, 1.49)}
+    assert supports == {4.0}  # two spans become three
     given = GivenSection(height_m=0.04, second_moment_mm4=1e5, section_modulus_mm3=5e3)
     assert sizes(request(railed(section=given)), 2.0)["rail_mm"] == 60
 
@@ -155,6 +158,15 @@ def test_use_is_demand_over_capacity(demand: float, capacity: float, used: float
     assert ratio(np.array(demand), np.array(capacity)) == pytest.approx(used)
     assert result(demand, capacity).utilisation == pytest.approx(used)
     assert finite(used) == (None if math.isinf(used) else used)
+
+
+def test_a_check_is_titled_with_its_load_case_where_it_has_one() -> None:
+    told = result(0.5, 1.0)
+    alone = replace_fields(told, case_title="")
+    title = alone.check(lambda _: {}).title
+    assert title
+    assert ":" not in title
+    assert told.check(lambda _: {}).title == f"{title}: headwind gust"
 
 
 def test_a_load_that_must_go_is_told_as_its_share() -> None:

@@ -68,7 +68,7 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
         np.maximum, (cases.suction[..., i, None, None] * one for i, one in enumerate(most))
     )
     if setup.request.tilt is not None and cases.where("raised").any():
-        up_or_down = np.maximum(feet.lift @ raised_loads(setup, setup.request.tilt).T, 0.0)
+        up_or_down = feet.lift @ raised_loads(setup, setup.request.tilt).T
         raised = cases.where("raised")
         wind[:, raised] = cases.q[:, raised, None, None] * up_or_down.max(axis=(0, 3))
     pushes = in_panel(setup, cases.pushes).reshape(-1, 2)

@@ -68,7 +68,7 @@ class _Worked:
         paper.formulas["q"] = lambda: pressure
         paper.figures |= figures | measures(self.setup, self.part) | self._acting()
         paper.figures |= sheet_metal(self.setup, self.code)
-        if feet and forces and self.mode.parts == self.setup.supports:
+        if feet and forces:
             AtFoot(paper, found, feet, forces, self.case, self.layout, self.part).prepare()
         mounting = self.setup.request.mounting
         if isinstance(mounting, FastenedFeet) and mounting.wood:
