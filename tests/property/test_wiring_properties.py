@@ -86,17 +86,18 @@ def test_no_smaller_size_passes(request):
     answered(request)
     case = resolve(request, Assumptions())
     device = find_device(case)
-    least = None
+    own = None
     for ladder in (case.ladder, "awg" if case.ladder == "mm2" else "mm2"):
-        on = ladder_case(case, device, ladder, least)
+        on = ladder_case(case, device, ladder, own)
         answer = wire_sizing(request)
-        chosen = (answer.awg if ladder == "awg" else answer.metric).chosen
+        found = answer.awg if ladder == "awg" else answer.metric
+        chosen = found.chosen
         measured = [judge_size(on, *rung) for rung in on.installation.rungs]
-        passing = [found.area_mm2 for found in measured if found.verdict == "pass"]
+        passing = [one.area_mm2 for one in measured if one.verdict == "pass"]
         assert (chosen is None) == (not passing)
         if chosen is not None:
             assert chosen.area_mm2 == min(passing)
-        least = chosen.area_mm2 if ladder == case.ladder and chosen else None
+        own = found
 
 
 @settings(max_examples=150, deadline=None)

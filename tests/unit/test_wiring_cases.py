@@ -795,10 +795,43 @@ def test_sizes_are_passed_over_at_a_glance_by_their_drop_in_air(
 def test_the_other_ladder_starts_at_the_area_that_the_rules_chose():
     """Or at the smallest that its tables admit: 1.5 mm² of copper, IEC 60364-5-52, table 52.2."""
     case, _ = resolved()
-    for least_mm2, first in [(None, "1.5"), (50.0, "50"), (50.1, "70")]:
-        on = ladder_case(case, find_device(case), "mm2", least_mm2)
+    rules = answered().awg
+    for least_mm2, first in [(0.0, "1.5"), (50.0, "50"), (50.1, "70")]:
+        chosen = msgspec.structs.replace(rules.chosen, area_mm2=least_mm2)
+        own = msgspec.structs.replace(rules, chosen=chosen)
+        on = ladder_case(case, find_device(case), "mm2", own)
         bare = msgspec.structs.replace(on, case=msgspec.structs.replace(case, allowed_drop_v=99.0))
         assert bare.installation.rungs[first_candidate(bare)][0].key == first
+
+
+def test_no_size_is_an_equivalent_where_the_rules_pass_none():
+    """On a roof at 55 °C NFPA 70, 2017, counts 88 °C, beyond its table; IEC has a factor for it."""
+    roof = [Run(where="on-roof"), Run(where="raceway")]
+    at_hand = ConductorSize(area_mm2=120.0)
+    hot = answered(rules="nec-2017", ambient_c=55.0, runs=roof, conductor_at_hand=at_hand)
+    assert hot.awg.chosen is hot.metric.chosen is None
+    assert "equivalent-area" in hot.metric.governing.split(", ")
+    assert hot.metric.note.code == "no-equivalent"
+    assert hot.at_hand.verdict == "fail"
+    cool = answered(rules="nec-2017", ambient_c=30.0, runs=roof, conductor_at_hand=at_hand)
+    assert cool.at_hand.verdict == "pass"
+
+
+@pytest.mark.parametrize(("awg", "device_a"), [("18", 6.0), ("16", 8.0)])
+@pytest.mark.parametrize("terminal_c", [60.0, 75.0, 89.0])
+def test_a_gauge_that_a_cooler_column_leaves_out_is_held_to_its_device(awg, device_a, terminal_c):
+    """Table 310.16 has 18 and 16 AWG at 90 °C only; 14 AWG at 60 °C is in it: 15 A.
+
+    The devices are those of 240.4(D) for low-voltage circuits, from memory.
+    """
+    fields = {"current_a": 1.0, "length_m": 0.2, "runs": [Run(where="free-air")]}
+    at_hand = {"conductor_at_hand": ConductorSize(awg=awg)}
+    held = answered(terminal_temperature_c=terminal_c, **fields, **at_hand).at_hand
+    assert held.ampacity_a == held.terminal_limit_a == device_a
+    hotter = answered(terminal_temperature_c=90.0, **fields, **at_hand).at_hand
+    assert hotter.ampacity_a > held.ampacity_a
+    thicker = {"conductor_at_hand": ConductorSize(awg="14")}
+    assert answered(terminal_temperature_c=60.0, **fields, **thicker).at_hand.ampacity_a == 15.0
 
 
 def test_neighbours_and_shares_of_a_chosen_size():

@@ -448,6 +448,11 @@ class LadderResult(Output, kw_only=True):
     ]
     sources: Annotated[list[SourceKey], listing(1, 20, "Tables that were read.")]
 
+    @property
+    def shown(self) -> SizeResult:
+        """The chosen size, or the largest where none passes."""
+        return self.chosen or self.neighbours[0]
+
 
 class FuseOption(Output, kw_only=True):
     """One family of fuses or breakers for this circuit."""

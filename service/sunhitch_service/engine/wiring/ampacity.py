@@ -287,7 +287,9 @@ def terminal_limit_a(
             ),
             default=None,
         )
-    return _terminal_values(of.family, of.material, terminal_c).get(read.key)
+    limit_a = _terminal_values(of.family, of.material, terminal_c).get(read.key)
+    # Cooler columns of NFPA 70 leave out the thinnest gauges; the limit of their devices counts.
+    return small_limit_a(of, read) if limit_a is None else limit_a
 
 
 @cache

@@ -62,21 +62,18 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     case = resolve(request, assumptions)
     device = find_device(case)
     own = search(ladder_case(case, device, case.ladder, None))
-    area = own.chosen.area_mm2 if own.chosen else None
-    other = search(ladder_case(case, device, "awg" if case.ladder == "mm2" else "mm2", area))
+    other = search(ladder_case(case, device, "awg" if case.ladder == "mm2" else "mm2", own))
     ladders: dict[Ladder, LadderResult] = {own.ladder: own, other.ladder: other}
-    at_hand = _at_hand(case, device, area)
+    at_hand = _at_hand(case, device, own)
     entry, entry_checks = _entry(case, own, assumptions)
-    # The chosen size, or the largest where none passes.
-    shown = own.chosen or own.neighbours[0]
     checks = [
-        *(_conductor_check(case, shown, outcome) for outcome in shown.rules),
+        *(_conductor_check(case, own.shown, outcome) for outcome in own.shown.rules),
         *_common_checks(case, own),
         *device_checks(case, device),
         *_at_hand_checks(at_hand, ladders),
         *entry_checks,
     ]
-    protection = protection_of(case, device, shown)
+    protection = protection_of(case, device, own.shown)
     switches, noted = _switches(case, device), [*_notes(case), *clips(case, device, own)]
     entries = [entry] if entry else []
     own_keys = keys_of([protection], protection.options, switches, noted, entries)
@@ -102,15 +99,14 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     )
 
 
-def _at_hand(case: Case, device: Device, area_mm2: float | None) -> SizeResult | None:
+def _at_hand(case: Case, device: Device, own: LadderResult) -> SizeResult | None:
     given = case.request.conductor_at_hand
     if given is None:
         return None
     size = size_of(given)
     if size is None:
         return None
-    least = None if size.ladder == case.ladder else area_mm2
-    on = ladder_case(case, device, size.ladder, least)
+    on = ladder_case(case, device, size.ladder, None if size.ladder == case.ladder else own)
     table_ohm = dict(on.installation.rungs).get(size)
     return None if table_ohm is None else judge_size(on, size, table_ohm)
 

@@ -46,8 +46,8 @@ class LadderCase(msgspec.Struct, frozen=True):
         where none is fitted.
     backfeed_a : float
         What other strings and the battery push through an unfused string [A].
-    least_area_mm2 : float or None
-        Area of the size that the rules chose on the other ladder [mm²].
+    own : LadderResult or None
+        Result on the ladder of the rules; None on that ladder itself.
     """
 
     case: Case
@@ -56,11 +56,11 @@ class LadderCase(msgspec.Struct, frozen=True):
     before_a: float
     device_a: float | None
     backfeed_a: float
-    least_area_mm2: float | None
+    own: LadderResult | None
 
 
 def ladder_case(
-    case: Case, device: Device, ladder: Ladder, least_area_mm2: float | None
+    case: Case, device: Device, ladder: Ladder, own: LadderResult | None
 ) -> LadderCase:
     """Set up the judgement of one ladder."""
     conductor, panels = case.request.conductor, case.request.panels_behind
@@ -89,7 +89,7 @@ def ladder_case(
         before_a=before_correction_a(case.request, on.rules.family, case.currents.maximum_a),
         device_a=judged_a if device.fitted else None,
         backfeed_a=backfeed_a,
-        least_area_mm2=least_area_mm2,
+        own=own,
     )
 
 
@@ -117,7 +117,7 @@ def search(on: LadderCase) -> LadderResult:
         ladder=on.ladder,
         role=role,
         method=on.installation.method,
-        note=_note(on),
+        note=_note(on, chosen),
         chosen=chosen,
         governing=", ".join(failing),
         neighbours=below + above,
@@ -145,12 +145,14 @@ def _first_passing(on: LadderCase) -> tuple[int, SizeResult | None, SizeResult |
     return len(rungs), None, below
 
 
-def _note(on: LadderCase) -> str:
+def _note(on: LadderCase, chosen: SizeResult | None) -> str:
     words = (
         statement("american-wire-gauge") if on.ladder == "awg" else statement("square-millimetres")
     )
     if on.ladder == on.case.ladder:
         return statement("rules-written-for", units=words)
+    if chosen is None:
+        return statement("no-equivalent")
     if on.installation.method == "by-area":
         return statement("no-table-in-mm2")
     own = statement("iec-tables") if on.ladder == "mm2" else statement("nfpa-tables")
@@ -176,7 +178,8 @@ def first_candidate(on: LadderCase) -> int:
     cooler than its air, and of too little metal. What rounding could decide `judge_size` decides.
     """
     most_ohm = _most_ohm_per_m(on) / on.installation.in_air
-    least_mm2 = max(on.installation.smallest_mm2, on.least_area_mm2 or 0.0) / _ROUNDING
+    own_mm2 = on.own.shown.area_mm2 if on.own else 0.0
+    least_mm2 = max(on.installation.smallest_mm2, own_mm2) / _ROUNDING
     for index, (size, table_ohm) in enumerate(on.installation.rungs):
         if table_ohm <= most_ohm and size.area_mm2 >= least_mm2:
             return index
@@ -261,6 +264,12 @@ def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) ->
         found.append(outcome("overcurrent-protection", bears_a, ampacity.ampacity_a))
     found.append(outcome("voltage-drop", drop_v, on.case.allowed_drop_v))
     found.append(ampacity.smallest)
-    if on.least_area_mm2 is not None:
-        found.append(outcome("equivalent-area", on.least_area_mm2, size.area_mm2))
+    if on.own is not None:
+        found.append(_equivalent(on.own, size))
     return found
+
+
+def _equivalent(own: LadderResult, size: Size) -> RuleOutcome:
+    """Area against the size that the rules chose; no size stands for one that they refuse."""
+    found = outcome("equivalent-area", own.shown.area_mm2, size.area_mm2)
+    return found if own.chosen else msgspec.structs.replace(found, verdict="fail")
