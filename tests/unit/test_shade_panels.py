@@ -77,6 +77,12 @@ def of_plate(**other: Any) -> list[tuple[str, str]]:
         ({"i_mp_a": 5.39}, {"i_mp_a": 5.4}, "i_mp_a", "current-beyond-end"),
         ({"i_mp_a": 2.7}, {"i_mp_a": 2.69}, "i_mp_a", "current-below-half"),
         (
+            {"alpha_sc_fraction_per_c": -0.001, "gamma_pmp_fraction_per_c": -0.001},
+            {"alpha_sc_fraction_per_c": -0.001, "gamma_pmp_fraction_per_c": -0.0009},
+            "gamma_pmp_fraction_per_c",
+            "voltage-rises-with-heat",
+        ),
+        (
             {"cells_in_series": 48},  # 0.458 V each; silicon has 0.45 to 0.85 V
             {"cells_in_series": 49},
             "cells_in_series",
@@ -103,7 +109,7 @@ def of_plate(**other: Any) -> list[tuple[str, str]]:
     ],
 )
 def test_each_limit_of_a_nameplate_from_both_sides(inside, beyond, at, code):
-    """A product within 5 %, Vmp and Imp from half of the end to the end, volts of a cell."""
+    """A product within 5 %, Vmp and Imp from half of the end to the end, Vmp in heat, cells."""
     assert of_plate(**inside) == []
     assert of_plate(**beyond) == [(f"electrical/{at}", code)]
 

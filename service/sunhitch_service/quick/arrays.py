@@ -25,6 +25,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.controller.settings import usual_setting
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
+from sunhitch_service.engine.pv.plausibility import coefficient_faults
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
@@ -117,6 +118,9 @@ def hot_vmp(asked: HotVmpQuestion) -> QuickHotVmp:
 
 
 def _slope(gamma: float | None, alpha: float | None, notes: Assumptions) -> float:
+    faults = Faults()
+    coefficient_faults(gamma, alpha, "", faults)
+    faults.raise_any()
     return vmp_coefficient(
         _usual("gamma_pmp_fraction_per_c", gamma, notes),
         _usual("alpha_sc_fraction_per_c", alpha, notes),

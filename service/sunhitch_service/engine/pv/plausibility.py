@@ -48,6 +48,8 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
         )
     _end_faults("voltage", plate.v_mp_v, plate.v_oc_v, f"{pointer}/v_mp_v", faults)
     _end_faults("current", plate.i_mp_a, plate.i_sc_a, f"{pointer}/i_mp_a", faults)
+    gamma, alpha = plate.gamma_pmp_fraction_per_c, plate.alpha_sc_fraction_per_c
+    coefficient_faults(gamma, alpha, pointer, faults)
     cell_v = plate.v_oc_v / plate.cells_in_series
     least, most = _CELL_V[plate.cell_material]
     if not least <= cell_v <= most:
@@ -57,6 +59,29 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
             cell_v=cell_v,
             least_v=least,
             most_v=most,
+        )
+
+
+def coefficient_faults(
+    gamma_pmp: float | None, alpha_sc: float | None, pointer: str, faults: Faults
+) -> None:
+    """Note where power falls with heat by less than current does, as if voltage rose.
+
+    Parameters
+    ----------
+    gamma_pmp, alpha_sc : float or None
+        Change of power and of current per kelvin, as given [1/K].
+    pointer : str
+        JSON Pointer of what holds them.
+    faults : Faults
+        Takes the notes.
+    """
+    if gamma_pmp is not None and alpha_sc is not None:
+        faults.add_if(
+            gamma_pmp > alpha_sc,
+            f"{pointer}/gamma_pmp_fraction_per_c",
+            "voltage-rises-with-heat",
+            alpha_per_c=alpha_sc,
         )
 
 
