@@ -5,12 +5,13 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterator
 from functools import cache
+from itertools import islice
 from typing import Any, TypeAlias, TypeVar
 
 import msgspec
 from msgspec.structs import replace
 
-from .faults import Json, escaped, fault_at, faults_of
+from .faults import MOST_FAULTS, Json, escaped, fault_at, faults_of
 from .texts import Text, coded, sentence
 from .types.base import Input
 from .types.check import Answer
@@ -49,7 +50,6 @@ _NUMBER, _SIGNED_EXPONENTS, _REST_OF_EXPONENT = 0xCB, (b"\x7f", b"\xff"), 0xF0
 sign, `7f f0` or `ff f0` and up."""
 
 _EXACT_UP_TO = 2**53
-_NOT_JSON_NUMBERS = (b"NaN", b"nan", b"Inf", b"inf", b"-Inf", b"-inf", b"-NaN")
 
 
 class MalformedBody(ValueError):  # noqa: N818 - the contract's word for it
@@ -212,27 +212,28 @@ def plain_json(body: bytes) -> Json:
     try:
         plain: Json = _PLAIN.decode(body)
     except UnicodeDecodeError as error:
-        raise _unreadable(sentence("not-utf-8")) from error
+        raise MalformedBody([fault_at("", sentence("not-utf-8"))]) from error
     except RecursionError as error:
-        raise _unreadable(sentence("too-deep")) from error
+        raise MalformedBody([fault_at("", sentence("too-deep"))]) from error
     except msgspec.DecodeError as error:
-        raise _unreadable(_why_not_json(body, str(error))) from error
+        raise MalformedBody(_unending(body) or [_why_not_json(body, str(error))]) from error
     return plain
 
 
-def _unreadable(text: Text) -> MalformedBody:
-    return MalformedBody([fault_at("", text)])
+def _unending(body: bytes) -> list[FieldError]:
+    """A fault for each NaN, Infinity or too large number, where nothing else is wrong."""
+    try:
+        pointers = list(islice(_non_finite(json.loads(body), ""), MOST_FAULTS + 1))
+    except (ValueError, RecursionError):
+        return []
+    return [fault_at(pointer, sentence("not-finite")) for pointer in pointers]
 
 
-def _why_not_json(body: bytes, reason: str) -> Text:
+def _why_not_json(body: bytes, reason: str) -> FieldError:
     if not body.strip():
-        return sentence("empty-body")
-    _, _, position = reason.rstrip(")").rpartition("(byte ")
-    start = int(position) if position.isdigit() else len(body)
-    if body[max(0, start - 1) : start + 4].lstrip(b" :,[").startswith(_NOT_JSON_NUMBERS):
-        return sentence("not-finite", byte=start)
+        return fault_at("", sentence("empty-body"))
     plain = reason.removeprefix("JSON is malformed: ").partition(" - at `")[0]
-    return sentence("not-json", reason=plain)
+    return fault_at("", sentence("not-json", reason=plain))
 
 
 def _number(text: str) -> float | int:

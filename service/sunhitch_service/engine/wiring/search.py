@@ -59,9 +59,7 @@ class LadderCase(msgspec.Struct, frozen=True):
     own: LadderResult | None
 
 
-def ladder_case(
-    case: Case, device: Device, ladder: Ladder, own: LadderResult | None
-) -> LadderCase:
+def ladder_case(case: Case, device: Device, ladder: Ladder, own: LadderResult | None) -> LadderCase:
     """Set up the judgement of one ladder."""
     conductor, panels = case.request.conductor, case.request.panels_behind
     key = InstallationKey(
