@@ -165,6 +165,10 @@ def test_a_study_that_lacks_hours_of_the_day_has_none_in_its_typical_day() -> No
     assert sum(month.typical_day_w) == pytest.approx(flows.accepted.sum())
     assert sum(month.typical_day_w) > 0.0
     assert month.typical_day_w[:8] + month.typical_day_w[12:] == [0.0] * 20
+    brief = replace(clock, step_s=300)
+    (month,) = months(replace(short, weather=replace(weather, clock=brief)), BATTERY)
+    hour = int(brief.hour[0])
+    assert month.typical_day_w[hour] == pytest.approx(flows.accepted.sum() * 60.0 / 40.0)
 
 
 def test_a_balance_is_the_sum_of_its_steps() -> None:
@@ -240,6 +244,9 @@ def test_an_outcome_is_its_sums() -> None:
     weather = settle(REQUEST).weather
     none = outcome(REQUEST, weather, PLAN, VariantSums(weather.clock.steps, 2))
     assert (none.beam.tolist(), none.sky.tolist()) == ([1.0, 1.0], [1.0, 1.0])
+    half = VariantSums(weather.clock.steps, 2)
+    half.beam += np.array([[4.0, 4.0], [0.0, 4.0]])
+    assert outcome(REQUEST, weather, PLAN, half).beam.tolist() == [0.0, 1.0]
 
 
 def years(count: int = 41) -> SyntheticYears:
@@ -377,6 +384,8 @@ def test_loads_of_invented_years_are_judged_by_one_year_in_ten() -> None:
     served = rules(losses(FOUND), own, years(), inf)[0]
     asked_wh = own.served_wh + own.unserved_wh
     assert (served.demand, served.capacity) == pytest.approx((asked_wh, asked_wh - 360.0))
+    assert served.remedies == ["loads-served.one-in-ten"]
+    assert rules(losses(FOUND), own, None, inf)[0].remedies == ["loads-served.given"]
 
 
 @pytest.mark.parametrize("panel_ohm", [0.0, 0.02])
@@ -507,6 +516,8 @@ def test_lines_tell_how_much_more_they_have_than_what_was_given() -> None:
         assert line.served_wh > 0.0
     dark = compared(0.0, 0.0)
     assert {line.against_given_fraction for line in dark} == {0.0}
+    (unlit,) = (line for line in compared(100.0, 0.0) if line.name == "other 0")
+    assert str(unlit.reason).count(": 0 % of the light instead of") == 2
 
 
 @pytest.mark.parametrize(

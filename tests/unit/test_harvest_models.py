@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from harvest_builders import BODY, array, study
+from harvest_builders import BODY, array, heading, study
 from numpy.typing import NDArray
 from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
@@ -26,6 +26,8 @@ from sunhitch.types.harvest import (
     LoadEfficiency,
     LossCode,
     PanelHeat,
+    ParkedHeading,
+    Parking,
     Soiling,
     TrackerModel,
     Wall,
@@ -124,6 +126,29 @@ def test_a_landscape_stays_where_it_is_when_the_vehicle_turns() -> None:
         assert other.sky == pytest.approx(north.sky, rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("first_deg", "y_m", "sun_is_hidden"),
+    [(90.0, -1.5, False), (90.0, 3.5, True), (270.0, -1.5, True), (270.0, 3.5, False)],
+)
+def test_a_wall_stands_where_it_is_for_the_first_heading(
+    first_deg: float, y_m: float, sun_is_hidden: bool
+) -> None:
+    """Left of a vehicle that looks east is north, whichever way it looks afterwards."""
+    wall = Wall(name="w", from_x_m=-90, from_y_m=y_m, to_x_m=90, to_y_m=y_m, top_height_m=7.0)
+    winter = msgspec.structs.replace(asked().weather, first_day="2027-12-21")
+    turns = [ParkedHeading(heading_deg=d) for d in (first_deg, 180.0, 360.0 - first_deg)]
+    request = asked(weather=winter, shade=[wall], parking=Parking(headings=turns))
+    given = settle(request)
+    variant, *_ = variants(request)
+    panels = modules(given, variant)
+    for stance, _ in variant.stances:
+        free, kept = stance_light(given.site, given.weather.lit(), stance, panels).beam
+        if sun_is_hidden:
+            assert (kept < 0.3 * free).all()
+        else:
+            assert kept == pytest.approx(free)
+
+
 def test_colour_follows_the_published_formula() -> None:
     """Pelland et al. 2020: a1·k^a2·AM^a3, 0.9845, −0.05169, 0.03034; AM 1.5 is 48.2° high."""
     place = msgspec.structs.replace(study().place, altitude_m=0.0)
@@ -170,9 +195,10 @@ def test_a_tracker_from_open_circuit_stays_on_the_first_maximum() -> None:
 def test_the_first_maximum_is_the_one_next_to_open_circuit() -> None:
     curves = object.__new__(ArrayCurves)
     curves.voltage = np.arange(8.0)
-    curves.current = np.array([[9, 9, 9, 2, 2, 2, 1, 0], [9, 9, 9, 9, 1, 0.5, 0.1, 0]])
-    curves.of_state = np.array([0, 1, 0])
-    assert curves.first_tops().tolist() == [5.0, 3.0, 5.0]
+    rows = [[9, 9, 9, 2, 2, 2, 1, 0], [9, 9, 9, 9, 1, 0.5, 0.1, 0], [9, 9, 9, 2, 2, 2, -1, -2]]
+    curves.current = np.array(rows)
+    curves.of_state = np.array([0, 1, 0, 2])
+    assert curves.first_tops().tolist() == [5.0, 3.0, 5.0, 5.0]
 
 
 def test_a_battery_loses_its_own_and_what_electronics_draw() -> None:
@@ -363,11 +389,17 @@ def test_light_thrown_back_by_a_wall_reaches_the_cells_beside_it_most() -> None:
         assert thrown[panel] == pytest.approx(due, rel=0.04)
 
 
-def test_the_light_of_a_panel_is_the_mean_of_that_of_its_cells() -> None:
+@pytest.mark.parametrize("pitch_deg", [0.0, 25.0])
+def test_the_light_of_a_panel_is_the_mean_of_that_of_its_cells(pitch_deg: float) -> None:
     """With a wall that hides sky and throws light back, glass, dirt and colour; after each step."""
     wall = Wall(name="w", from_x_m=-20, from_y_m=-1.5, to_x_m=20, to_y_m=-1.5, top_height_m=6.0)
     hour = _an_hour(730.0, 700.0, 200.0)
-    request = asked(weather=hour, shade=[wall], surroundings_reflectance_fraction=0.5)
+    request = asked(
+        weather=hour,
+        shade=[wall],
+        surroundings_reflectance_fraction=0.5,
+        parking=heading(0.0, pitch_deg=pitch_deg),
+    )
     given = settle(request)
     (variant,) = variants(request)
     lit = replace(given.weather.lit(), dirt=np.array([0.2]), colour=np.array([0.97]))
@@ -376,6 +408,10 @@ def test_the_light_of_a_panel_is_the_mean_of_that_of_its_cells() -> None:
     assert found.stages[-1] == pytest.approx(means, rel=1e-9)
     assert found.stages[-1] == pytest.approx(0.97 * found.stages[-2], rel=1e-9)
     assert found.stages[-2] == pytest.approx(0.8 * found.stages[-3], rel=1e-9)
+    open_site = settle(msgspec.structs.replace(request, shade=[])).site
+    free = stance_light(open_site, lit, variant.stances[0][0], modules(given, variant)).stages
+    for stage in range(1, 4):
+        assert free[stage] == pytest.approx(free[0], rel=1e-9), "nothing stands in its way"
 
 
 def test_a_crown_dims_by_the_way_through_it() -> None:

@@ -1,5 +1,7 @@
 """Mass solving of light states against the exact solver, and what a controller's window does."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from harvest_builders import panel
@@ -8,10 +10,11 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.harvest import solver
 from sunhitch_service.engine.harvest.interconnection import ControllerInput
-from sunhitch_service.engine.harvest.operating import StartingPoints
+from sunhitch_service.engine.harvest.operating import LitCells, StartingPoints, operating_points
 from sunhitch_service.engine.harvest.solver import CellLight, OperatingPoints, solve
 from sunhitch_service.engine.harvest.uniform import unshaded
 from sunhitch_service.engine.pv.cell import Diode, Junctions, cell_maxima
+from sunhitch_service.engine.pv.many_states import WiredParts
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve_panel
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
@@ -104,7 +107,7 @@ def test_unshaded_panels_are_exact() -> None:
     assert lit.maximum_w[1:] == pytest.approx(3.0 * read_w[1:], rel=1e-4)
 
 
-@pytest.mark.parametrize("share", [0.3, 0.59, 0.7])
+@pytest.mark.parametrize("share", [0.02, 0.3, 0.59, 0.7])
 @pytest.mark.parametrize("strings", [SERIES, PARALLEL], ids=["series", "parallel"])
 def test_a_tracker_from_open_circuit_finds_what_the_exact_solver_does(
     share: float, strings: tuple[tuple[int, ...], ...]
@@ -187,6 +190,78 @@ def nothing_settles(
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     states = len(start.voltage)
     return start.voltage, np.zeros(states), np.zeros(states, dtype=bool)
+
+
+@pytest.mark.parametrize("off", [0.8, 0.96, 1.03, 1.2])
+def test_a_top_is_climbed_from_beside_it_and_left_to_the_exact_solver_from_afar(
+    off: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Begun three and four per cent beside its top an array settles there, a fifth beside not."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = patterns(resolved, 8)
+    by_climbing: list[bool] = []
+
+    def beside(
+        parts: WiredParts, lit: LitCells, start: StartingPoints, window: InputWindow
+    ) -> tuple[np.ndarray, ...]:
+        begun = replace(start, voltage=off * start.voltage)
+        voltage, current, settled = operating_points(parts, lit, begun, window)
+        by_climbing.extend(settled.tolist())
+        return voltage, current, settled
+
+    monkeypatch.setattr(solver, "operating_points", beside)
+    found = solved(resolved, cells, heat, PARALLEL)
+    due = [
+        solution.power(solution.best)
+        for solution in (exact(resolved, cells, heat, PARALLEL, state) for state in range(8))
+    ]
+    assert found.drawn_w == pytest.approx(due, rel=1e-4)
+    if abs(off - 1.0) < 0.05:
+        assert any(by_climbing)
+    else:
+        assert not any(by_climbing)
+
+
+@pytest.mark.parametrize("settles", [True, False])
+@pytest.mark.parametrize("share", [0.9, 0.98, 1.02, 1.04, 1.1])
+def test_a_window_that_begins_beyond_the_top_is_worked_at_its_edge(
+    share: float, settles: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of one top power falls to either side: from below it is reached, beyond it the edge is."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
+    solution = exact(resolved, cells, heat, PARALLEL, 0)
+    best = float(solution.points.state.voltage[solution.best])
+    edge_v = share * best
+    if not settles:
+        monkeypatch.setattr(solver, "operating_points", nothing_settles)
+    found = solved(resolved, cells, heat, PARALLEL, InputWindow(edge_v, edge_v, np.inf, False))
+    due_v = max(best, edge_v)
+    due_w = due_v * float(solution.curve.currents(np.array([due_v]))[0][0])
+    assert found.drawn_w[0] == pytest.approx(due_w, rel=1e-4)
+    if share > 1.0:
+        assert found.drawn_v[0] == pytest.approx(edge_v, rel=1e-9)
+
+
+@pytest.mark.parametrize("settles", [True, False])
+@pytest.mark.parametrize("share", [0.5, 0.9, 0.97, 1.03])
+def test_a_limit_of_current_below_the_tops_is_drawn_to_the_full(
+    share: float, settles: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Power rises with current up to the top's."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([45.0])
+    solution = exact(resolved, cells, heat, PARALLEL, 0)
+    top_a = float(solution.points.state.current[solution.best])
+    if not settles:
+        monkeypatch.setattr(solver, "operating_points", nothing_settles)
+    window = InputWindow(0.0, 0.0, share * top_a, False)
+    found = solved(resolved, cells, heat, PARALLEL, window)
+    assert found.drawn_w[0] / found.drawn_v[0] == pytest.approx(min(share, 1.0) * top_a, rel=3e-4)
+    there = np.array([found.drawn_v[0]])
+    assert float(solution.curve.currents(there)[0][0]) == pytest.approx(
+        min(share, 1.0) * top_a, rel=3e-4
+    )
 
 
 @pytest.mark.parametrize("window", WINDOWS.values(), ids=WINDOWS)

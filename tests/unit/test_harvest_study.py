@@ -327,6 +327,7 @@ def test_hours_without_power_and_days_of_autonomy() -> None:
     assert answer.battery.autonomy_days == pytest.approx(0.75)
     assert answer.battery.hours_without_power == pytest.approx(48.0 - 18.0)
     assert answer.battery.days_without_power == 2
+    assert answer.autonomy.middle_lowest_state_fraction == pytest.approx(0.1)
     assert answer.charged_wh == 0.0
     assert next(c for c in answer.checks if c.code == "loads-served").verdict == "fail"
 
@@ -467,10 +468,13 @@ def test_the_summary_tells_energy_the_two_largest_losses_and_the_best() -> None:
     weather = msgspec.structs.replace(study().weather, days=2, step_s=1800, synthetic_years=0)
     dear = PanelType(name="sheet", panel=panel(), price=9.0)
     others = [
-        HarvestAlternative(name="series", arrays=[array([["p0", "p1"]])]),
+        HarvestAlternative(name="parallel", arrays=[array([["p0"], ["p1"]])]),
         HarvestAlternative(name="dear", panel_types=[dear]),
     ]
-    answer = harvest(study(weather=weather, loads=[LAMP], compare=others, shade=[WALL]))
+    series = [array([["p0", "p1"]])]
+    answer = harvest(
+        study(weather=weather, loads=[LAMP], compare=others, shade=[WALL], arrays=series)
+    )
     energy = told(answer, "reach-battery-and-loads")
     assert energy["energy_kwh"] == pytest.approx(answer.charged_wh / 1000.0)
     assert (energy["days"], energy["daily_kwh"]) == pytest.approx((2.0, energy["energy_kwh"] / 2.0))
@@ -483,6 +487,7 @@ def test_the_summary_tells_energy_the_two_largest_losses_and_the_best() -> None:
     line = told(answer, "best-of")
     assert (line["compared"], line["name"]) == (3, best.name)
     assert line["more_percent"] == pytest.approx(100.0 * best.against_given_fraction)
+    assert line["more_percent"] > 0.1
     unbeaten = [one.name for one in answer.comparison if not one.beaten_by]
     codes = [one.code for one in answer.summary if isinstance(one, Text)]
     assert ("beaten-by-none" in codes) == (len(unbeaten) > 1)

@@ -23,8 +23,8 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest.autonomy import InventedYears, TrialSkies, trial_skies
 from sunhitch_service.engine.harvest.clock import Clock
 from sunhitch_service.engine.harvest.setup import settle
-from sunhitch_service.engine.harvest.weather import WeatherSteps, clock_of
-from sunhitch_service.engine.sky import clear_sky, split, sun_at
+from sunhitch_service.engine.harvest.weather import WeatherSteps, _judge_light, clock_of
+from sunhitch_service.engine.sky import SunPosition, clear_sky, split, sun_at
 
 PLACE = study().place
 SKY = ClearSkyWeather(
@@ -89,6 +89,29 @@ def test_light_is_at_most_what_clouds_make_of_the_suns(step: int) -> None:
     assert refused(at(step, most + 0.5)) == [f"/weather/ghi_w_m2/{step}"]
 
 
+@pytest.mark.parametrize(
+    ("height_deg", "light", "pointers"),
+    [
+        (-7.5, 20.0, []),
+        (-7.49, 20.0, []),
+        (-7.51, 20.0, ["/w/ghi_w_m2/0"]),
+        (20.0, 3.0, []),
+        (20.01, 3.0, ["/w/ghi_w_m2/0"]),
+    ],
+)
+def test_light_is_judged_by_where_a_given_sun_stands(
+    height_deg: float, light: float, pointers: list[str]
+) -> None:
+    """An hour ends 7.5° above its middle: at the horizon it is no night. 20° are not above 20°."""
+    sun = SunPosition(*(np.array([x]) for x in (90.0, 90.0 - height_deg, 180.0)))
+    told: list[str] = []
+    try:
+        _judge_light(series([light]), Clock(0.0, 3600, 1, 0.0), sun, "/w")
+    except ContradictionError as error:
+        told = [fault.pointer for fault in error.faults]
+    assert told == pointers
+
+
 def test_finer_steps_know_better_where_the_sun_is() -> None:
     """A quarter of an hour at dawn: 1.9° on from its middle, not 7.5°."""
     low = msgspec.structs.replace(at(4, 300.0), step_s=900, start="2027-06-21T03:00:00+01:00")
@@ -125,7 +148,7 @@ def test_light_is_judged_by_units_and_parts_where_the_sun_is_above_twenty_degree
         assert refused(own) == ([f"/weather/{field}/{step}"] if judged else [])
 
 
-@pytest.mark.parametrize(("light", "kilo"), [(4.0, True), (4.1, False), (0.0, False)])
+@pytest.mark.parametrize(("light", "kilo"), [(4.0, True), (0.05, True), (4.1, False), (0.0, False)])
 def test_light_of_at_most_four_is_in_other_units_where_the_sun_is_high(
     light: float, kilo: bool
 ) -> None:

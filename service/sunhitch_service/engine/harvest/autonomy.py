@@ -56,7 +56,7 @@ class TrialSkies:
         own = power_w.reshape(_LEVELS, len(self.days), self.of_day)
         every = np.arange(clock.steps // self.of_day)
         place = np.interp(every, self.days, np.arange(len(self.days)))
-        left = np.minimum(place.astype(np.int64), max(len(self.days) - 2, 0))
+        left = place.astype(np.int64)
         share = (place - left)[:, None]
         right = np.minimum(left + 1, len(self.days) - 1)
         found = (own[:, left] * (1.0 - share) + own[:, right] * share).reshape(_LEVELS, -1)
@@ -155,7 +155,7 @@ class InventedYears:
         """The battery through all of them."""
         clock, battery, power_w = self.weather.clock, self.battery, self.power_w
         limit_w = battery.charge_limit_w(self.weather.air_c, clock.step_h)
-        begins = np.flatnonzero(np.diff(clock.day_number, prepend=-1))
+        begins = np.arange(0, clock.steps, 86_400 // self.given.step_s)
         every, share = np.arange(clock.steps)[:, None], self.clearness()
         found, lacking = np.zeros((4, share.shape[1])), np.zeros(clock.steps)
         for first in range(0, share.shape[1], _SIDE_BY_SIDE):
