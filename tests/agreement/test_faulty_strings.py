@@ -100,7 +100,10 @@ def test_a_string_that_is_open_gives_nothing():
     agree(
         ours([StringState(kind, 2, is_open=True), StringState(kind, 2)]), exact([[lit(kind)] * 2])
     )
-    assert ours([StringState(kind, 2, is_open=True)]).short_circuit_a == 0.0
+    alone = ours([StringState(kind, 2, is_open=True)])
+    points = alone.open_circuit_v, alone.short_circuit_a, alone.maximum_v, alone.maximum_a
+    assert points == (0.0, 0.0, 0.0, 0.0)
+    assert alone.voltage.tolist() == alone.current.tolist() == [0.0, 0.0]
 
 
 @pytest.mark.parametrize("construction", ["full-cell-2-diodes", "half-cell-2-diodes"])
@@ -121,6 +124,16 @@ def test_a_cell_that_gives_less_where_no_diode_leads_around_it():
     light[0, 5] = 0.6
     found = ours([StringState(kind, 1, weak=WeakGroup(36, False, 0.6), weak_groups=1)])
     agree(found, exact([[replace(lit(kind), light=light)]]), near=WEAK)
+
+
+@pytest.mark.parametrize("construction", ["full-cell-2-diodes", "half-cell-2-diodes"])
+@pytest.mark.parametrize("left", [0.7, 0.9])
+def test_groups_that_all_give_less_are_a_string_in_less_light(construction, left):
+    """No cell is driven backwards: what is lost in series is that of sound cells."""
+    kind = panel_of(construction)
+    weak = WeakGroup(18, True, left, 18, kind.layout.paths_in_parallel)
+    found = ours([StringState(kind, 1, weak=weak, weak_groups=2)])
+    agree(found, exact([[lit(kind, left)]]), volts=0.01, near=WEAK)
 
 
 @pytest.mark.parametrize("construction", ["full-cell-2-diodes", "half-cell-2-diodes"])

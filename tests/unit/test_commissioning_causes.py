@@ -34,6 +34,17 @@ ONE_GROUP = Panel(
         bypass=[BypassGroup(first=0, last=35, has_diode=True)],
     ),
 )
+UNEQUAL_GROUPS = Panel(
+    electrical=PANEL.electrical,
+    cells=CellLayout(
+        paths_in_parallel=1,
+        positions_in_series=36,
+        bypass=[
+            BypassGroup(first=0, last=11, has_diode=False),
+            BypassGroup(first=12, last=35, has_diode=True),
+        ],
+    ),
+)
 STEADY = IrradianceReading(irradiance_w_m2=1000.0, after_w_m2=1000.0)
 OPEN = reading("open", "open-circuit", voltage_v=V_OC)
 SHORT = reading("short", "short-circuit", current_a=I_SC)
@@ -78,6 +89,7 @@ BY_STRINGS = {"string-missing", "shade-on-string"}
     [
         (array(1, 1), BY_DIODES),
         (array(1, 1, NO_DIODE), set()),
+        (array(1, 1, UNEQUAL_GROUPS), BY_DIODES),
         (array(1, 2), BY_DIODES | {"panel-missing"}),
         (array(1, 3), BY_DIODES | {"panel-missing", "panel-reversed"}),
         (array(2, 1), BY_DIODES | BY_STRINGS),
@@ -201,6 +213,11 @@ def test_figures_of_the_texts_are_those_of_the_strings() -> None:
         assert one.dim[1] == told(one)["share_fraction"]
         loss = [1.0 - one.light_at(each) for each in (OPEN, SHORT)]
         assert loss == pytest.approx([0.0, one.dim[1]]), "a voltage hardly knows the light"
+    other = msgspec.structs.replace(SHORT, name="later")
+    for one in tried(array(1, 1), SHORT, other)["light-changed"]:
+        name, lost = one.dim
+        assert one.light_at(SHORT) == (1.0 if name == "later" else pytest.approx(1.0 - lost))
+        assert one.light_at(other) == (1.0 if name == "short" else pytest.approx(1.0 - lost))
 
 
 def test_every_panel_alike_is_every_string_alike() -> None:

@@ -30,11 +30,19 @@ from sunhitch_service.engine.commissioning.diagnosis import (
     days,
     diagnosis_of,
     is_explained,
+    shifts,
     still_possible,
     verdict_on,
 )
+from sunhitch_service.engine.commissioning.evidence import covariance
 from sunhitch_service.engine.commissioning.hypotheses import Hypothesis
-from sunhitch_service.engine.commissioning.next_reading import information, next_reading
+from sunhitch_service.engine.commissioning.next_reading import (
+    _candidates,
+    _outcomes,
+    _words,
+    information,
+    next_reading,
+)
 
 BUILT = array(2, 2)
 STEADY = IrradianceReading(irradiance_w_m2=1000.0, after_w_m2=1000.0)
@@ -265,6 +273,8 @@ def test_what_is_asked_tells_the_doubt_apart() -> None:
         assert 0.0 <= found.doubt_removed_fraction <= 1.0
     found = next_reading(weighed({"bad-contact": 0.5, "shorted-group": 0.5}, day))
     assert found.doubt_removed_fraction == pytest.approx(1.0, abs=0.01)
+    found = next_reading(weighed({"nothing-wrong": 0.5, "dirt": 0.5}, day))
+    assert found.doubt_removed_fraction < 0.9, "a twentieth less light is within what meters leave"
 
 
 def test_the_words_tell_where_the_figure_lies_for_either_cause() -> None:
@@ -371,3 +381,40 @@ def test_an_unexplained_high_current_is_no_fault_of_a_panel_without_diodes() -> 
     bare = Panel(electrical=PANEL.electrical, construction="full-cell-no-diode")
     answer = asked(array(1, 1, bare), reading("i", "short-circuit", current_a=I_SC))
     assert answer.verdict == "pass"
+
+
+def test_a_reading_to_come_is_known_by_those_before_it() -> None:
+    """Conditional on the others, by the inverse of the whole covariance of a normal distribution.
+
+    Variance 1 ÷ Λ_nn and mean − Λ_no ÷ Λ_nn times how far the others are off (from memory).
+    """
+    day = day_of(
+        reading("open", "open-circuit", voltage_v=2 * V_OC),
+        reading("short", "short-circuit", current_a=1.9 * I_SC),
+        reading("one", "short-circuit", current_a=0.97 * I_SC, of="s1"),
+    )
+    likely = np.array([0, 3, len(day.tried) - 1])
+    tried = [day.tried[row] for row in likely]
+    items = _candidates(day)
+    assert len(items) >= 3
+    for item in items:
+        own = np.linalg.inv(covariance(day.inspection, [*day.figures, item]))
+        means, deviation = _outcomes(day, item, likely, tried)
+        assert deviation == pytest.approx(own[-1, -1] ** -0.5, rel=1e-6)
+        off = day.off - day.shifts[likely]
+        due = shifts(day.inspection, tried, [item])[:, 0] - off @ own[-1, :-1] / own[-1, -1]
+        assert means == pytest.approx(due, abs=1e-9)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_next_reading_names_the_likeliest_cause_and_the_one_it_tells_apart_best(
+    sign: float,
+) -> None:
+    """Dirt at 1, half a deviation from a bad contact and two from hot cells, which count alike."""
+    day = day_of(reading("open", "open-circuit", voltage_v=2 * V_OC))
+    item = _candidates(day)[0]
+    codes: list[CauseCode] = ["dirt", "bad-contact", "hotter-cells"]
+    told = _words(item, codes, np.array([0.6, 0.2, 0.2]), sign * np.array([1.0, 1.5, -1.0]), 1.0)
+    assert isinstance(told, Text)
+    named = [told.parameters[which].parameters["title"] for which in ("first", "other")]
+    assert named == ["Dirt or an even film on the panels", "Cells hotter than reckoned"]

@@ -380,12 +380,17 @@ def test_a_summary_has_at_most_twenty_lines_and_four_possible_faults() -> None:
     assert len(possible.parts if hasattr(possible, "parts") else possible.split(";")) == 4
 
 
-def pointers(*readings: Reading, built: CheckedArray | None = None, **more: object) -> set[str]:
+def faults(*readings: Reading, built: CheckedArray | None = None, **more: object) -> dict[str, str]:
+    """Codes by pointer."""
     try:
         asked(built or array(1, 1), *readings, **more)
     except ContradictionError as refused:
-        return {fault.pointer for fault in refused.faults}
-    return set()
+        return {fault.pointer: fault.message.code for fault in refused.faults}
+    return {}
+
+
+def pointers(*readings: Reading, built: CheckedArray | None = None, **more: object) -> set[str]:
+    return set(faults(*readings, built=built, **more))
 
 
 NEEDS = {"open-circuit": {"voltage_v"}, "short-circuit": {"current_a"}}
@@ -403,7 +408,11 @@ NEEDS = {"open-circuit": {"voltage_v"}, "short-circuit": {"current_a"}}
 def test_a_reading_has_what_its_kind_needs_and_nothing_else(kind: str, given: set[str]) -> None:
     needed = NEEDS.get(kind, {"voltage_v", "current_a"})
     figures = dict.fromkeys(given, 5.0)
-    assert pointers(reading("r", kind, **figures)) == {f"/readings/0/{n}" for n in needed ^ given}
+    told = {
+        f"/readings/0/{n}": f"reading-{'needs' if n in needed else 'has-no'}-{n.partition('_')[0]}"
+        for n in needed ^ given
+    }
+    assert faults(reading("r", kind, **figures)) == told
 
 
 def test_names_are_unique_known_and_not_those_of_all_strings() -> None:

@@ -3,7 +3,7 @@
 import msgspec
 import numpy as np
 import pytest
-from harvest_builders import study
+from harvest_builders import array, study
 from scipy.integrate import quad
 from typical_years import compared
 
@@ -109,6 +109,26 @@ def test_the_hours_of_a_year_are_invented_whatever_the_steps() -> None:
     ]
     assert lacking[0].middle_h > 1.0
     assert lacking[1].middle_h == pytest.approx(lacking[0].middle_h, abs=0.5)
+
+
+def test_what_the_battery_s_cable_takes_is_lacking_in_invented_years_too() -> None:
+    """Half an ohm takes from 160 W at 12.8 V, thus 12.5 A, 78 W."""
+    weather = msgspec.structs.replace(study().weather, synthetic_years=5)
+    bank = msgspec.structs.replace(study().battery, capacity_ah=20.0)
+    lacking = [
+        harvest(
+            study(
+                weather=weather,
+                loads=LAMP,
+                battery=bank,
+                arrays=[
+                    msgspec.structs.replace(array([["p0"], ["p1"]]), battery_cable_ohm=cable_ohm)
+                ],
+            )
+        ).autonomy
+        for cable_ohm in (0.0, 0.5)
+    ]
+    assert lacking[1].middle_h > lacking[0].middle_h + 0.1
 
 
 @pytest.mark.parametrize("mean", [0.02, 0.3, 0.4999, 0.5, 0.500004, 0.75, 0.98])

@@ -191,7 +191,7 @@ def causes_of(day: Day) -> list[Cause]:
     """Every cause worth naming, likeliest first."""
     order: list[int] = np.argsort(day.weights, kind="stable").tolist()
     rows, best = cause_rows(), {day.tried[row].code: day.tried[row] for row in order}
-    found = [
+    return [
         Cause(
             code=code,
             title=rows[code]["title"],
@@ -200,8 +200,8 @@ def causes_of(day: Day) -> list[Cause]:
             test=rows[code]["test"],
         )
         for code, share in day.shares.items()
+        if share >= _LEAST_REPORTED
     ]
-    return [cause for cause in found if cause.share_fraction >= _LEAST_REPORTED] or found[:1]
 
 
 def is_explained(day: Day) -> bool:
