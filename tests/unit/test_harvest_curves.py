@@ -327,7 +327,7 @@ def test_estimates_rise_with_all_that_is_worked_out() -> None:
 
 
 def test_an_estimate_counts_every_year_and_every_heading() -> None:
-    """Days cost alike in another year, and in an invented one; a wall costs for each heading."""
+    """Days cost alike in any year, alternatives alike; a wall costs for each heading."""
     hour = HourlyWeather(start="2027-06-21T00:00:00+01:00", ghi_w_m2=[0.0], air_c=[15.0])
     kept = {"start": hour.start, "ghi_w_m2": [0.0] * 240, "air_c": [15.0] * 240}
     long = {**kept, "ghi_w_m2": [0.0] * 480, "air_c": [15.0] * 480}
@@ -352,6 +352,13 @@ def test_an_estimate_counts_every_year_and_every_heading() -> None:
         return many - few
 
     assert of_years(60) == pytest.approx(2.0 * of_years(30))
+
+    banks = [
+        HarvestAlternative(name=f"b{k}", battery_use=BatteryUse(start_state_fraction=0.1 + 0.1 * k))
+        for k in range(3)
+    ]
+    by_number = [expected_ms(of_study(compare=banks[:n])) for n in range(4)]
+    assert np.diff(by_number) == pytest.approx([by_number[1] - by_number[0]] * 3)
 
     def of_wall(compare: list[HarvestAlternative]) -> float:
         one, two = (
