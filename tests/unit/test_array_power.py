@@ -12,7 +12,7 @@ from sunhitch.types.array import Arrangement, ArrayConfigurationRequest
 from sunhitch.types.shade import ArrayPanel, ArrayWiring, ShadedIvRequest, Sun
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.array.ranking import SAME_FRACTION
-from sunhitch_service.engine.array.solve import drawn_powers
+from sunhitch_service.engine.array.solve import drawn_powers, roughly_drawn_powers
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.pv.curve import CurveSet
 from sunhitch_service.engine.shade.calculation import shaded_iv
@@ -124,6 +124,24 @@ def test_a_dark_state_gives_nothing_and_breaks_nothing() -> None:
     assert one.sun.charging_power_w > 150.0
 
 
+@pytest.mark.parametrize("cell_c", [-60.0, 130.0])
+def test_the_weakest_sun_that_may_be_asked_about_gives_something(cell_c: float) -> None:
+    """1 W/m² on the hottest and on the coldest cells, also behind a controller that draws none."""
+    found = array_configuration(
+        request(
+            [panels("wide", 2, plate())],
+            controllers=[controller(kind="pwm")],
+            sun={"irradiance_w_m2": 1.0, "cell_temperature_c": cell_c},
+        )
+    )
+    for one in found.arrangements:
+        assert 0.0 < one.sun.available_w < 1.0
+        lost = {c.code: c.demand for c in one.checks}["pwm-loss"]
+        assert lost is not None
+        assert 0.0 <= lost <= 1.0
+        assert 0.0 <= one.mismatch_fraction < 0.01
+
+
 def test_like_light_is_put_in_one_string() -> None:
     """Two shaded and two bright panels: the two shaded ones share a string."""
     state = {
@@ -167,23 +185,79 @@ def test_swapping_single_panels_finds_like_light_where_types_alone_are_enumerate
     assert all(low[1] <= high[0] for low, high in pairwise(ordered))
 
 
+class BendingPanel:
+    """I = Isc·(1 − (V/Voc)^n): voltage at a current and maximum are known in closed form."""
+
+    def __init__(self, seed: int) -> None:
+        rng = random.Random(seed)
+        self.bend = rng.uniform(8.0, 20.0)
+        self.pairs = [(rng.uniform(3.0, 12.0), rng.uniform(18.0, 48.0)) for _ in range(4)]
+        self.share = rng.uniform(0.6, 0.85)
+        i, open_v = np.array(self.pairs).T[:, :, None]
+        v = np.linspace(0.3, 1.02, 400) * open_v
+        rise = i * self.bend / open_v * (v / open_v) ** (self.bend - 1.0)
+        self.curves = CurveSet(v, i * ((v / open_v) ** self.bend - 1.0), rise)
+
+    @property
+    def maximum_v(self) -> float:
+        """dP/dV = 0 of the first."""
+        return float(self.pairs[0][1] * (self.bend + 1.0) ** (-1.0 / self.bend))
+
+    def power(self, volts: float, strings: int = 1) -> float:
+        """Of the first, or of several of it in parallel [W]; nothing where current flows back."""
+        i_sc, v_oc = self.pairs[0]
+        return max(0.0, strings * volts * i_sc * (1.0 - (volts / v_oc) ** self.bend))
+
+    def at_current(self, amperes: float) -> float:
+        """Power of the first at a current [W]."""
+        i_sc, v_oc = self.pairs[0]
+        return float(amperes * v_oc * (1.0 - amperes / i_sc) ** (1.0 / self.bend))
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_where_a_controller_admits_less_current_the_array_works_at_that_current(seed: int) -> None:
-    """Of I = Isc·(1 − (V/Voc)^n) the voltage at a current is known in closed form."""
-    rng = random.Random(seed)
-    bend = rng.uniform(8.0, 20.0)
-    pairs = [(rng.uniform(3.0, 12.0), rng.uniform(18.0, 48.0)) for _ in range(4)]
-    i, open_v = np.array(pairs).T[:, :, None]
-    v = np.linspace(0.3, 1.02, 400) * open_v
-    rise = i * bend / open_v * (v / open_v) ** (bend - 1.0)
-    curves = CurveSet(v, i * ((v / open_v) ** bend - 1.0), rise)
-    i_sc, v_oc = pairs[0]
-    limit_a = 2 * i_sc * rng.uniform(0.6, 0.85)
+    """Of all arrays at once and of one by itself."""
+    panel = BendingPanel(seed)
+    i_sc, _ = panel.pairs[0]
+    limit_a = 2 * i_sc * panel.share
     window = InputWindow(5.0, 6.0, limit_a, False)
-    expected = limit_a * v_oc * (1.0 - limit_a / (2 * i_sc)) ** (1.0 / bend)
+    expected = 2.0 * panel.at_current(limit_a / 2.0)
     asked = ((0,), (0,))
     others = [((k,),) for k in range(1, 4)]
     for arrays in ([asked], [asked, *others]):
-        found = drawn_powers([curves], arrays, window, window)
+        found = drawn_powers([panel.curves], arrays, window, window)
         assert found.drawn[0, 0] == pytest.approx(expected, rel=1e-5)
         assert found.unlimited[0, 0] > expected
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("admitted", [0.2, 0.5, 0.8, 0.97, 5.0])
+def test_thousands_are_compared_by_powers_within_a_thousandth(seed: int, admitted: float) -> None:
+    """Whatever current, of the share of Isc, the controller admits: below n/(n + 1) it decides."""
+    panel = BendingPanel(seed)
+    i_sc, _ = panel.pairs[0]
+    limit_a = admitted * i_sc
+    freely = admitted > panel.bend / (panel.bend + 1.0)
+    expected = panel.power(panel.maximum_v) if freely else panel.at_current(limit_a)
+    window = InputWindow(3.0, 4.0, limit_a, False)
+    (rough,) = roughly_drawn_powers([panel.curves], [((0,),)], window)[0]
+    (exact,) = drawn_powers([panel.curves], [((0,),)], window, window).drawn[0]
+    assert rough == pytest.approx(expected, rel=1e-3)
+    assert exact == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("fixed", [False, True])
+@pytest.mark.parametrize("times", [0.5, 0.999, 1.05, 1.3, 2.0])
+def test_an_array_gives_nothing_where_it_does_not_reach_the_window(
+    fixed: bool, times: float
+) -> None:
+    """A window from some multiple of the voltage of the maximum on; Voc is 1.14 to 1.32 times."""
+    panel = BendingPanel(4)
+    low = times * panel.maximum_v
+    window = InputWindow(low, low, np.inf, fixed)
+    best = low if fixed else max(low, panel.maximum_v)
+    (rough,) = roughly_drawn_powers([panel.curves], [((0,),)], window)[0]
+    found = drawn_powers([panel.curves], [((0,),)], window, window)
+    for power, within in ((rough, 1e-3), (found.drawn[0, 0], 1e-6), (found.full[0], 1e-6)):
+        assert power == pytest.approx(panel.power(best), rel=within, abs=0.0)
+    assert (found.drawn[0, 0] == 0.0) == (low > panel.pairs[0][1])

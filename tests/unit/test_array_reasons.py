@@ -160,9 +160,9 @@ def test_a_rejection_is_shown_by_the_shortest_string_that_breaks_the_rule() -> N
         request(groups, site=mild, controllers=[controller(max_input_voltage_v=70.0)])
     )
     (cold,) = [one for one in found.rejections if one.code == "cold-voc-controller"]
-    assert told([cold.example])["example-needed-and-there"]["needed"] == pytest.approx(
-        3 * 22.9 * (1.0 + 0.003 * 43.0)
-    )
+    example = told([cold.example])["example-needed-and-there"]
+    assert example["needed"] == pytest.approx(3 * 22.9 * (1.0 + 0.003 * 43.0))
+    assert (example["there"], example["unit"]) == (70.0, "V")
 
 
 @pytest.mark.parametrize(("sun", "times"), [(1000.0, 1.0), (1250.0, 1.0), (1400.0, 1.12)])
@@ -220,9 +220,15 @@ def test_power_into_the_battery_is_that_of_the_panels_less_what_is_lost_on_the_w
     assert found.arrays[0].output_current_a == pytest.approx(10.0)
     unused = told(found.reasons)["controllers-leave"]["unused_w"]
     assert unused == pytest.approx(0.9 * found.sun.clipped_w)
-    roomy = asked(controllers=[controller(max_output_current_a=90.0)], shade=[]).arrangements[0]
-    assert "controllers-leave" not in told(roomy.reasons)
-    assert roomy.sun.clipped_w == pytest.approx(0.0, abs=1e-6)
+    roomy = asked(controllers=[controller(max_output_current_a=90.0)], battery=usual, shade=[])
+    best = roomy.arrangements[0]
+    assert "controllers-leave" not in told(best.reasons)
+    assert best.sun.clipped_w == pytest.approx(0.0, abs=1e-6)
+    for left_w, is_told in ((0.48, False), (0.52, True)):
+        own = [controller(max_output_current_a=(best.sun.charging_power_w - left_w) / 13.0)]
+        same = asked(controllers=own, battery=usual, shade=[])
+        (one,) = [one for one in same.arrangements if one.name == best.name]
+        assert ("controllers-leave" in told(one.reasons)) == is_told, "half a watt"
 
 
 def test_a_plain_controller_holds_hot_panels_at_the_voltage_of_a_full_battery() -> None:
@@ -412,3 +418,16 @@ def test_failures_are_told_with_their_units() -> None:
                 assert ratio or figure.parameters["unit"] == check.unit
                 seen.add(check.unit)
     assert {"V", "1"} <= seen
+
+
+def test_a_failure_without_a_limit_is_told_as_not_met() -> None:
+    """No fuse of 21.5 A is made."""
+    own = {"string_fuse_a": 21.5}
+    feeding = [controller(blocks_reverse_current=False)]
+    groups = [panels("small", 1, plate())]
+    found = array_configuration(request(groups, controllers=feeding, connectors=own))
+    failing = [c.code for c in found.arrangements[0].checks if c.verdict == "fail"]
+    figures = [
+        r.parameters["figures"].code for r in found.arrangements[0].reasons if r.code == "fails"
+    ]
+    assert figures[failing.index("device-listed")] == "not-met"

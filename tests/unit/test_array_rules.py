@@ -232,7 +232,6 @@ def test_full_sun_tells_what_sharing_and_the_rating_cost() -> None:
     assert found["series-current-spread"].demand == pytest.approx(1.0 - 5.99 / 9.0)
     assert found.keys().isdisjoint({"parallel-voltage-spread", "pwm-loss"})
     assert Loaded(array, powered(210.0, 1.0, 1.0), 200.0).lost_to_sharing == 0.0
-    assert Loaded(array, powered(0.0, 0.0, 0.0), 0.0).lost_to_sharing == 0.0
 
 
 def test_the_most_uneven_string_and_the_furthest_voltages_are_told() -> None:
@@ -259,8 +258,6 @@ def test_a_plain_controller_loses_what_it_cannot_draw() -> None:
     design, array = _with(own, (0,))
     found = told(energy_checks(design, Loaded(array, powered(100.0, 70.0, 70.0), 100.0)))
     assert found["pwm-loss"].demand == pytest.approx(0.3)
-    none = told(energy_checks(design, Loaded(array, powered(0.0, 0.0, 0.0), 0.0)))
-    assert none["pwm-loss"].demand == 0.0
 
 
 def test_all_that_charges_is_held_against_the_battery() -> None:
@@ -366,6 +363,7 @@ def test_other_controllers_are_those_that_the_highest_string_and_full_sun_ask_fo
         assert (volts.demand, volts.capacity) == pytest.approx((COLD * 60.0 / 0.95, most_v))
         assert volts.verdict == verdict
         assert volts.text.parameters["longer_v"] == pytest.approx(COLD * 90.0 / 0.95)
+        assert volts.text.code == "input-voltage-would-do"
     full_w = 180.0 * design.controllers[0].efficiency
     amps = found["other-controller-current"]
     assert (amps.demand, amps.capacity) == pytest.approx((full_w / 13.0, 13.0))
@@ -387,6 +385,23 @@ def test_a_change_is_told_by_the_rule_that_it_touches_most() -> None:
     more = found["one-more-string"]
     # Two strings of 10 A: 12.5 A pushed into 25 A; 25 A of the branch's 30 A are nearer.
     assert (more.demand, more.capacity) == pytest.approx((25.0, 30.0))
+
+
+def test_what_cannot_be_assessed_is_told_as_the_least() -> None:
+    """Colder than the table reaches, and no coefficient; a fuse that is not made has no limit."""
+    bare = {k: v for k, v in SMALL.items() if k != "beta_voc_fraction_per_c"}
+    icy = MILD | {"lowest_ambient_c": -45.0}
+    types = [panels("small", 3, bare), panels("large", 3, LARGE)]
+    found = changed(settle(request(types, site=icy)), (0,))
+    volts = found["other-controller-voltage"]
+    assert (volts.verdict, volts.text.code) == ("not-assessed", "input-voltage-least")
+    assert changed(settle(request(types, site=icy)), (3,))["other-controller-voltage"].verdict == (
+        "pass"
+    )
+    unmade = designed(connectors={"string_fuse_a": 21.5, "branch_current_a": 90.0})
+    more = changed(unmade, (3,), (4,), (5,))["one-more-string"]
+    assert (more.verdict, more.demand, more.capacity) == ("fail", 21.5, 0.0)
+    assert more.text.code == "could-not-be-assessed"
 
 
 @pytest.mark.parametrize("rank_by", ["sun-power", "energy"])
@@ -428,5 +443,10 @@ def test_what_passes_comes_first_then_power_then_margin_and_parts() -> None:
     assert ranking("energy", failing_, least, good, equal, fewer) == [4, 3, 2, 1, 0]
     assert ranking("sun-power", failing_, good, equal, least) == [3, 2, 1, 0]
     assert ranking("margin", failing_, good, equal, least) == [3, 2, 1, 0]
+    # Margins count by the tenth, then parts, then what is left of the margin.
+    rows = [(False, 100.0, margin_, 50.0, parts) for margin_, parts in ((0.27, 9), (0.34, 9))]
+    assert ranking("energy", *rows, (False, near, 0.26, 50.0, 5), (False, near, 0.4, 0.0, 20)) == [
+        3, 2, 1, 0,
+    ]  # fmt: skip
     worse = (True, 200.0, -0.5, 200.0, 1)
     assert ranking("energy", worse, failing_, good) == [2, 1, 0]

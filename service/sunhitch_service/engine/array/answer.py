@@ -70,7 +70,7 @@ def arrangement(
 def _lost_to_sharing(one: Judged) -> float:
     available = sum(loaded.available_w for loaded in one.loaded)
     lost = sum(loaded.available_w * loaded.lost_to_sharing for loaded in one.loaded)
-    return lost / available if available > 0 else 0.0
+    return lost / available
 
 
 def _array(design: ArrayDesign, loaded: Loaded, fuses: tuple[StringFuse, ...]) -> ControllerArray:

@@ -12,8 +12,8 @@ from .figures import Layout, String, Wired
 from .power import PanelCurves
 from .solve import ClassArray, drawn_powers, roughly_drawn_powers
 
-SUN, HOT = 0, -1
-"""Places of the full-sun and of the hot state among the states of light."""
+SUN = 0
+"""Place of full sun among the states of light."""
 
 
 @dataclass(frozen=True, slots=True)

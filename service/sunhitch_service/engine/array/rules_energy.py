@@ -42,8 +42,6 @@ class Loaded:
     @property
     def lost_to_sharing(self) -> float:
         """Share of the panels' own maxima lost in full sun because they share [1]."""
-        if self.available_w <= 0.0:
-            return 0.0
         return max(0.0, 1.0 - float(self.power.unlimited_w[SUN]) / self.available_w)
 
 
@@ -83,7 +81,7 @@ def _clipping(design: ArrayDesign, loaded: Loaded) -> Check:
 
 def _pwm_loss(loaded: Loaded) -> Check:
     maximum = float(loaded.power.unlimited_w[SUN])
-    lost = 1.0 - float(loaded.power.drawn_w[SUN]) / maximum if maximum > 0 else 0.0
+    lost = 1.0 - float(loaded.power.drawn_w[SUN]) / maximum
     return pwm_loss(loaded.figures.subject(), lost)
 
 

@@ -1,7 +1,7 @@
 """Power of many arrays at once: panel curves in series, then in parallel, then in a window.
 
 A search has hundreds of arrays out of a few strings out of a few panels. Curves of strings are
-formed once for each state of light and read by cubics, so that power stays within 1e-4 of the
+formed once for each state of light and read by cubics, so that power stays within 2e-4 of the
 exact solver's, which would take some milliseconds for every array and state.
 """
 
@@ -126,7 +126,7 @@ def roughly_drawn_powers(
         if window.fixed:
             powers = _fixed(rows, window, np.arange(found[own].size))
         else:
-            powers = _bounds(*rows.on_grid(window), window).max(axis=1)
+            powers = _bounds(*rows.on_grid(window), window).max(axis=1, initial=0.0)
         found[own] = powers.reshape(-1, len(arrays))
     return found
 
@@ -213,37 +213,47 @@ def _refined(
     arrays: _ParallelStrings, window: InputWindow, rows: Index, left: Array, width: Array
 ) -> Array:
     """The same from a few intervals of each row, by ever finer steps; `left` is (rows, tops)."""
-    steps, each = np.linspace(0.0, 1.0, _PLACES), np.arange(len(left))
-    highest = left + width[:, None]
-    volts = i = power = np.zeros((len(left), 1))
+    steps, highest = np.linspace(0.0, 1.0, _PLACES), left + width[:, None]
+    shape = *left.shape, _PLACES
+    volts = i = power = place = np.zeros(shape)
     for _ in range(_ROUNDS):
-        places = left[:, :, None] + width[:, None, None] * steps
-        volts = places.reshape(len(left), -1)
-        i = arrays.currents(volts, rows)
+        volts = left[:, :, None] + width[:, None, None] * steps
+        i = arrays.currents(volts.reshape(len(left), -1), rows).reshape(shape)
         power = np.where((i <= window.largest_a) & (i > 0.0), volts * i, 0.0)
-        best = power.reshape(places.shape).argmax(axis=2, keepdims=True)
+        place = power.argmax(axis=2, keepdims=True)
         width = width * (2.0 / (_PLACES - 1))
-        middle = np.take_along_axis(places, best, 2)[:, :, 0]
+        middle = np.take_along_axis(volts, place, 2)[:, :, 0]
         left = np.clip(middle - 0.5 * width[:, None], left, highest - width[:, None])
         highest = left + width[:, None]
-    column = power.argmax(axis=1)
-    barred: Index = column - (column % _PLACES > 0)
-    over_a = i[each, barred] - i[each, column]
-    # A row may end where its current reaches what the window admits, between two places.
-    edge = (i[each, barred] > window.largest_a) & (over_a > 0.0)
-    share = np.where(edge, window.largest_a - i[each, column], 0.0) / np.where(edge, over_a, 1.0)
-    found_v = volts[each, column] - share * (volts[each, column] - volts[each, barred])
-    found_i = i[each, column] + share * over_a
-    return np.array((np.where(edge, found_v * found_i, power[each, column]), found_v, found_i))
+    # An interval may end where its current reaches what the window admits, between two places;
+    # before the first place stands the last, of less current.
+    (own_v, left_v), (own_a, left_a) = (
+        [np.take_along_axis(each, n, 2)[:, :, 0] for n in (place, place - 1)] for each in (volts, i)
+    )
+    edge = (left_a > window.largest_a) & (left_a > own_a)
+    share = np.where(edge, window.largest_a - own_a, 0.0) / np.where(edge, left_a - own_a, 1.0)
+    found_v, found_a = own_v - share * (own_v - left_v), own_a + share * (left_a - own_a)
+    found_w = np.where(edge, found_v * found_a, power.max(axis=2))
+    best = np.arange(len(left)), found_w.argmax(axis=1)
+    return np.array((found_w[best], found_v[best], found_a[best]))
 
 
 def _bounds(v: Array, i: Array, slope: Array, window: InputWindow) -> Array:
-    """What each interval may hold at most [W], were the power concave in it: by tangents."""
-    within = i <= window.largest_a
-    power, rise = np.where(within, v * i, 0.0), i - v * slope
+    """What each interval may hold [W], were the power concave in it: by tangents."""
+    power, rise = v * i, i - v * slope
     h = v[:, 1:] - v[:, :-1]
     a, b, up, down = power[:, :-1], power[:, 1:], rise[:, :-1], rise[:, 1:]
     inside = (up > 0.0) & (down < 0.0)
     bend = np.where(inside, up - down, 1.0)
     peak = np.where(inside, a + up * (b - a - down * h) / bend, np.maximum(a, b))
-    return np.where(within[:, :-1], peak, np.maximum(b, b - down * h) * within[:, 1:])
+    within = i <= window.largest_a
+    if within.all():
+        return peak
+    # Where the current comes to what the window admits, the interval counts from there on.
+    found: Array = np.where(within[:, :-1], peak, 0.0)
+    row, left = np.nonzero(~within[:, :-1] & within[:, 1:])
+    over_a = i[row, left] - window.largest_a
+    share = over_a / (i[row, left] - i[row, left + 1])
+    edge = window.largest_a * (v[row, left] + share * h[row, left])
+    found[row, left] = np.maximum(edge, b[row, left])
+    return found
