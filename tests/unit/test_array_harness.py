@@ -120,7 +120,7 @@ def test_strings_meet_at_the_end_next_to_the_entry() -> None:
 def test_a_panel_at_the_entry_needs_no_extension() -> None:
     """0.5 m of lead reaches 0.4 m along and across with a tenth more, but not 0.5 m."""
     for away_m, poles in ((0.4, []), (0.5, ["positive", "negative"])):
-        at = LAYOUT["places"][:-1] + [{"panel": "sheet-4", "x_m": 4.0 - away_m, "y_m": 1.0}]
+        at = [*LAYOUT["places"][:-1], {"panel": "sheet-4", "x_m": 4.0 - away_m, "y_m": 1.0}]
         found = of_kind(parts((3,), layout=LAYOUT | {"places": at}), "extension")
         assert [item.polarity for item in found] == poles
 

@@ -215,7 +215,8 @@ def _refined(
     """The same from a few intervals of each row, by ever finer steps; `left` is (rows, tops)."""
     steps, highest = np.linspace(0.0, 1.0, _PLACES), left + width[:, None]
     shape = *left.shape, _PLACES
-    volts = i = power = place = np.zeros(shape)
+    volts = i = power = np.zeros(shape)
+    place: Index = np.zeros((*left.shape, 1), dtype=np.intp)
     for _ in range(_ROUNDS):
         volts = left[:, :, None] + width[:, None, None] * steps
         i = arrays.currents(volts.reshape(len(left), -1), rows).reshape(shape)
