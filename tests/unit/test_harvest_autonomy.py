@@ -7,8 +7,15 @@ from harvest_builders import array, study
 from scipy.integrate import quad
 from typical_years import compared
 
-from sunhitch.types.harvest import ClearSkyWeather, HourlyWeather, Load, WeatherSeries
-from sunhitch_service.engine.harvest.calculation import harvest
+from sunhitch.types.harvest import (
+    BatteryUse,
+    ClearSkyWeather,
+    HarvestAlternative,
+    HourlyWeather,
+    Load,
+    WeatherSeries,
+)
+from sunhitch_service.engine.harvest.calculation import further, harvest, prepare, work
 from sunhitch_service.engine.harvest.sequences import _remembering, _slope, clearness
 
 MONTHS = np.repeat(np.arange(1, 13), 30)
@@ -129,6 +136,16 @@ def test_what_the_battery_s_cable_takes_is_lacking_in_invented_years_too() -> No
         for cable_ohm in (0.0, 0.5)
     ]
     assert lacking[1].middle_h > lacking[0].middle_h + 0.1
+
+
+def test_pieces_are_the_jobs_and_a_battery_of_every_variant_in_invented_years() -> None:
+    weather = msgspec.structs.replace(study().weather, synthetic_years=5)
+    full = HarvestAlternative(name="full", battery_use=BatteryUse(start_state_fraction=1.0))
+    for loads, batteries in ((LAMP, 2), ([], 0)):
+        prepared = prepare(study(weather=weather, loads=loads, compare=[full]))
+        more = further(prepared, [work(job) for job in prepared.jobs])
+        assert len(more) == batteries
+        assert prepared.pieces == len(prepared.jobs) + len(more)
 
 
 @pytest.mark.parametrize("mean", [0.02, 0.3, 0.4999, 0.5, 0.500004, 0.75, 0.98])

@@ -233,6 +233,8 @@ def test_a_dark_study_has_no_shares() -> None:
     assert {step.lost_fraction for step in losses(dark)} == {0.0}
     own = balance(dark, BATTERY)
     assert (own.charged_wh, own.full_hours) == (0.0, 0.0)
+    told = uncertainty(REQUEST, dark, [], Assumptions())
+    assert (told.low_wh, told.middle_wh, told.high_wh) == (0.0, 0.0, 0.0)
 
 
 def test_an_outcome_is_its_sums() -> None:
@@ -366,16 +368,19 @@ def test_rules_look_at_what_there_is() -> None:
 def test_a_rule_judges_the_share_that_is_lost_and_any_frost(share: float) -> None:
     """Never less than nothing, which rounding may leave; frost of five minutes counts too."""
     windows = ("controller-window", "controller-limit")
-    steps = [
+    own = next(step for step in losses(FOUND) if step.code == "battery-frost")
+    own = msgspec.structs.replace(own, lost_wh=1000.0 * share)
+    steps = [own] + [
         msgspec.structs.replace(step, lost_fraction=share) if step.code in windows else step
         for step in losses(FOUND)
+        if step.code != own.code
     ]
     cold = msgspec.structs.replace(balance(FOUND, BATTERY), frost_hours=5.0 / 60.0)
     found = rules(steps, cold, None, inf)
     by_code = {check.code: check for check in found}
     lost = [by_code[code].demand for code in ("controller-window", "controller-rating")]
     assert lost == pytest.approx([max(share, 0.0)] * 2, abs=1e-12)
-    assert any("frost" in code for code in by_code)
+    assert by_code["battery-frost"].demand == max(own.lost_wh, 0.0)
 
 
 def test_loads_of_invented_years_are_judged_by_one_year_in_ten() -> None:

@@ -323,3 +323,24 @@ def test_a_controller_wakes_in_dim_light_whose_open_circuit_suffices() -> None:
     found = solved(resolved, cells, np.full(2, 10.0), SERIES, InputWindow(0.0, 40.0, np.inf, False))
     assert found.drawn_w == pytest.approx(found.maximum_w, rel=1e-6)
     assert (found.drawn_w > 0.0).all()
+
+
+def test_a_controller_sleeps_in_heat_that_brings_the_open_circuit_below_its_start() -> None:
+    """0.28 % of 22.9 V a kelvin: 22 K lie 1.4 V apart."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [800.0 * np.ones((2, 2, 36))] * 3, np.array([14.0, 36.0])
+    cold_v, warm_v = (
+        exact(resolved, cells, heat, PARALLEL, state).points.open_circuit_voltage
+        for state in (0, 1)
+    )
+    window = InputWindow(0.0, 0.5 * (cold_v + warm_v), np.inf, False)
+    found = solved(resolved, cells, heat, PARALLEL, window)
+    assert found.drawn_w[0] == pytest.approx(found.maximum_w[0], rel=1e-6)
+    assert found.drawn_w[1] == 0.0
+
+
+def test_a_switch_draws_nothing_at_a_battery_above_open_circuit() -> None:
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [800.0 * np.ones((1, 2, 36))] * 3, np.array([40.0])
+    found = solved(resolved, cells, heat, PARALLEL, InputWindow(26.0, 0.0, np.inf, True))
+    assert (found.drawn_w[0], found.drawn_v[0]) == (0.0, 0.0)

@@ -109,6 +109,8 @@ def test_light_is_judged_by_where_a_given_sun_stands(
         _judge_light(series([light]), Clock(0.0, 3600, 1, 0.0), sun, "/w")
     except ContradictionError as error:
         told = [fault.pointer for fault in error.faults]
+        by_night = [fault.message.parameters.get("below_deg") for fault in error.faults]
+        assert by_night == [pytest.approx(-height_deg) if height_deg < 0.0 else None]
     assert told == pointers
 
 
