@@ -87,7 +87,7 @@ def test_an_even_array_is_pvlibs_single_diode(
     outside(ours.open_circuit_v, theirs["v_oc"], rel=1e-5, of=f"{of}, Voc", unit="V", **more)
     short_a, maximum_w = strings * float(theirs["i_sc"]), strings * float(theirs["p_mp"])
     outside(ours.short_circuit_a, short_a, rel=1e-5, of=f"{of}, Isc", unit="A", **more)
-    outside(ours.maximum_w, maximum_w, rel=1e-5, of=f"{of}, Pmp", unit="W", **more)
+    outside(ours.maximum_v * ours.maximum_a, maximum_w, rel=1e-5, of=f"{of}, Pmp", unit="W", **more)
     outside(ours.maximum_v, theirs["v_mp"], rel=1e-3, of=f"{of}, Vmp", unit="V", **more)
 
 

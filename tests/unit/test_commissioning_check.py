@@ -17,6 +17,7 @@ from commissioning_builders import (
     reading,
 )
 
+from sunhitch.texts import Text
 from sunhitch.types.commissioning import (
     CheckedArray,
     ClearSkySun,
@@ -251,6 +252,23 @@ def test_insulation_follows_the_system_voltage(
         insulation=[InsulationReading(test_voltage_v=test_v, resistance_ohm=ohm)],
     )
     assert [c.verdict for c in answer.checks if c.code == "insulation"] == [verdict]
+
+
+@pytest.mark.parametrize(
+    ("in_series", "test_v", "least_mohm"),
+    [(4, 250.0, 0.5), (5, 500.0, 1.0), (17, 500.0, 1.0), (18, 1000.0, 1.0), (40, 1000.0, 1.0)],
+)
+def test_the_list_asks_for_the_test_voltage_of_the_system(
+    in_series: int, test_v: float, least_mohm: float
+) -> None:
+    """1.25 × 22.9 V a panel against the same table; beyond it the highest of its voltages."""
+    open_v = reading("v", "open-circuit", voltage_v=in_series * V_OC)
+    (step,) = (s for s in asked(array(1, in_series), open_v).checklist if "nsulat" in s.title)
+    assert isinstance(step.how, Text)
+    assert (step.how.parameters["test_v"], step.how.parameters["least_mohm"]) == (
+        test_v,
+        least_mohm,
+    )
 
 
 def test_every_contradiction_is_named() -> None:

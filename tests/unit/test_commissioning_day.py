@@ -106,7 +106,7 @@ def test_causes_below_half_a_per_cent_are_not_told_and_shares_come_in_order() ->
         {"dirt": 0.6, "bad-contact": 0.3941, "cracked-cell": 0.0049, "hotter-cells": 1e-3}
     )
     assert [cause.code for cause in causes_of(day)] == ["dirt", "bad-contact"]
-    day = weighed({"dirt": 0.394, "bad-contact": 0.6, "cracked-cell": 0.006})
+    day = weighed({"dirt": 0.3949, "bad-contact": 0.6, "cracked-cell": 0.0051})
     assert [cause.code for cause in causes_of(day)] == ["bad-contact", "dirt", "cracked-cell"]
 
 

@@ -479,6 +479,7 @@ def test_an_estimate_adds_up_readings_days_circuits_and_strings() -> None:
     assert ms(1, 10) - ms(1, 9) == pytest.approx(day)
     assert ms(1, 11) - ms(1, 10) == pytest.approx(late)
     string = ms(2, 1) - ms(1, 1)
+    assert string > 0.0
     assert ms(2, 3) - ms(1, 3) == pytest.approx(3.0 * string), "on every day"
     circuit = ms(2, 1, ("array", "s0")) - ms(2, 1) - late
     assert circuit == pytest.approx(string), "two circuits more than none, times two strings"

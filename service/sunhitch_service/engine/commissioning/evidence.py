@@ -129,8 +129,6 @@ def predicted(
         return {"voltage": at.open_circuit_v}
     if reading.kind == "short-circuit":
         return {"current": at.short_circuit_a}
-    if towards_open == 0.0:
-        return {"voltage": at.maximum_v, "current": at.maximum_a, "power": at.maximum_w}
     v = at.maximum_v + towards_open * (at.open_circuit_v - at.maximum_v)
     i = float(np.interp(v, at.voltage, at.current))
     return {"voltage": v, "current": i, "power": v * i}

@@ -114,11 +114,6 @@ class Terminals:
     voltage: Array
     current: Array
 
-    @property
-    def maximum_w(self) -> float:
-        """Maximum power [W]."""
-        return self.maximum_v * self.maximum_a
-
 
 def terminals(
     strings: Sequence[StringState], cable_ohm: float, irradiance_w_m2: float, cell_c: float
