@@ -150,6 +150,18 @@ def test_groups_that_are_shaded(construction, groups):
     agree(found, due, volts=groups * DIODE_V)
 
 
+def test_a_group_that_is_led_around_costs_a_schottky_diode_s_half_volt():
+    """Against one that adds nothing, at half the current."""
+    kind = panel_of("full-cell-2-diodes")
+    dark = ours([StringState(kind, 2, weak=WeakGroup(18, True, 0.01, 18, 1), weak_groups=1)])
+    none = ours([StringState(kind, 2, lost_positions=18.0)])
+    there, here = (
+        float(np.interp(0.5 * none.short_circuit_a, c.current[::-1], c.voltage[::-1]))
+        for c in (dark, none)
+    )
+    assert here - there == pytest.approx(0.5, abs=1e-3)
+
+
 @pytest.mark.parametrize("ohm", [0.2, 1.0])
 def test_resistance_in_a_string_and_in_a_cable(ohm):
     kind = panel_of("full-cell-2-diodes")
