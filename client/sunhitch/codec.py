@@ -117,7 +117,7 @@ def encode(value: msgspec.Struct | dict[str, Any], *, texts: bool = False) -> by
     Raises
     ------
     NonFiniteError
-        If a number in it is infinite or not a number; names the field.
+        If a number in it is infinite, not a number, or whole and beyond 64 bits; names the field.
     TypeError
         If something in it is no data.
     """
@@ -130,7 +130,11 @@ def encode(value: msgspec.Struct | dict[str, Any], *, texts: bool = False) -> by
 
     told = isinstance(value, _TELL_TEXTS if texts else Problem)
     pack = msgspec.msgpack.encode
-    packed = pack(value, enc_hook=noted) if told else _encoded(pack, value)
+    try:
+        packed = pack(value, enc_hook=noted) if told else _encoded(pack, value)
+    except OverflowError:
+        pointer = next(_non_finite(plain_data(value), ""))
+        raise NonFiniteError(type(value).__name__, pointer) from None
     if _suspect(packed):
         for pointer in _non_finite(msgspec.msgpack.decode(packed), ""):
             raise NonFiniteError(type(value).__name__, pointer)
@@ -248,8 +252,10 @@ _PLAIN = msgspec.json.Decoder(float_hook=_number)
 
 
 def _non_finite(value: Json, pointer: str) -> Iterator[str]:
-    """JSON Pointers of numbers that are not finite."""
+    """JSON Pointers of numbers that are not finite, or whole and beyond 64 bits."""
     if isinstance(value, float) and not math.isfinite(value):
+        yield pointer
+    elif isinstance(value, int) and not -(2**63) <= value < 2**64:
         yield pointer
     elif isinstance(value, list):
         for index, item in enumerate(value):

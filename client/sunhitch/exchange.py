@@ -300,8 +300,8 @@ def _encoded(request: Input | dict[str, Any]) -> bytes:
     try:
         return encode(request)
     except NonFiniteError as fault:
-        raise refused(sentence("not-a-number"), fault.pointer) from None
-    except (OverflowError, RecursionError, ValueError) as fault:
+        raise refused(sentence("not-finite"), fault.pointer) from None
+    except (RecursionError, ValueError) as fault:
         raise refused(sentence("no-json", reason=str(fault))) from None
 
 

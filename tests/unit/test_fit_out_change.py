@@ -446,6 +446,7 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
         ({"values": [{"pointer": "/placements/9/x_m", "value": 1}]}, "/values/0/pointer", "place"),
         ({"values": [{"pointer": "/min_gap_m", "value": "wide"}]}, "/values/0/value", "number"),
         ({"values": [{"pointer": "/min_gap_m", "value": 7.0}]}, "/values/0/value", "1"),
+        ({"values": [{"pointer": "/min_gap_m", "value": 2**70}]}, "/values/0/value", "carry"),
         (
             {
                 "parts": [{"part": "panel", "name": "front-left", "state": "fixed"}],

@@ -15,6 +15,7 @@ from sunhitch.faults import MOST_FAULTS, expected, faults_of
 from sunhitch.problems import malformed
 from sunhitch.types.base import Input
 from sunhitch.types.panel import CellLayout, PanelElectrical
+from sunhitch.types.revision import WantedValue
 from sunhitch.types.shade import Curve, PowerPoint, ShadedIvRequest
 from sunhitch.types.system import Battery
 
@@ -99,6 +100,15 @@ def test_numbers_that_json_cannot_carry_never_leave(number: float) -> None:
         encode(PowerPoint(power_w=number, voltage_v=0.0, current_a=0.0))
     with pytest.raises(NonFiniteError, match="/voltage_v/1"):
         encode(Curve(voltage_v=[0.0, number], current_a=[0.0, 0.0]))
+
+
+@pytest.mark.parametrize("number", [2**64, -(2**63) - 1, 10**400])
+def test_whole_numbers_beyond_64_bits_are_named_where_they_stand(number: int) -> None:
+    asked = WantedValue(pointer="/x", value={"a": [1, number]})
+    with pytest.raises(NonFiniteError, match="/value/a/1"):
+        encode(asked)
+    edges = WantedValue(pointer="/x", value=[2**64 - 1, -(2**63)])
+    assert decode_strict(encode(edges), WantedValue) == edges
 
 
 def test_bytes_that_look_like_such_a_number_do_leave() -> None:

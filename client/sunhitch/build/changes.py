@@ -43,7 +43,7 @@ def changed(request: Q, changes: Mapping[str, Any]) -> Q:
     except MalformedBody as fault:
         raise service_error(malformed(fault.faults)) from None
     except NonFiniteError as fault:
-        raise refused(sentence("no-finite-number"), fault.pointer) from None
+        raise refused(sentence("not-finite"), fault.pointer) from None
 
 
 def _set(plain: Any, pointer: str, value: Any) -> None:  # noqa: ANN401

@@ -133,7 +133,7 @@ def _decoded(plain: Any, parts: Parts) -> FitOutRequest:  # noqa: ANN401
         ]
         raise ContradictionError(found) from None
     except NonFiniteError as error:
-        fault = Fault(_asked_at(parts, error.pointer), sentence("no-finite-number"))
+        fault = Fault(_asked_at(parts, error.pointer), sentence("not-finite"))
         raise ContradictionError([fault]) from None
 
 
