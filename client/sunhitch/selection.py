@@ -67,7 +67,7 @@ class AnswerSelection:
         used = _texts({name: one for name, one in part.items() if name not in ("sources", "texts")})
         if coded:
             part["texts"] = _used(used, whole["texts"])
-        if "sources" in part:
+        if "sources" in part and names != {*ALWAYS, "sources"}:
             part["sources"] = [one for one in whole["sources"] if one["key"] in used]
         return encode(part)
 

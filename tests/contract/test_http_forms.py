@@ -95,6 +95,13 @@ def test_open_checks_are_told_with_their_sources(service: Served) -> None:
     assert counted["counts"] == whole["counts"] == told["counts"]
 
 
+def test_sources_asked_for_alone_are_all_told(service: Served) -> None:
+    asked = json.loads(SIZING.read_text("utf-8"))
+    whole = service.http.post("/v1/wire-sizing", json=asked).json()
+    told = service.http.post("/v1/wire-sizing?fields=sources", json=asked).json()
+    assert told["sources"] == whole["sources"] != []
+
+
 def test_parts_are_the_same_embedded_and_from_a_service(service: Served) -> None:
     class FirstScreen(AnswerPart, kw_only=True):
         summary: list[str]
