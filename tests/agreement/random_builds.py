@@ -135,6 +135,8 @@ def one_set_of_devices(request: FitOutRequest, answer: FitOutAnswer) -> Counter[
     rest = [*answer.disconnects, *answer.glands, *answer.configurations[0].harness]
     assert {one.part_key for one in rest} <= {"", *keys}
     wires = {wire.line for wire in answer.wire_schedule}
+    heat_w = sum(wire.loss_w for wire in answer.wire_schedule)
+    assert f"{len(wires)} cables, {heat_w:.1f} W lost" in " ".join(answer.summary)
     assert wires == set(re.findall(r">(W\d+)  ", drawing))
     cabled = {
         line

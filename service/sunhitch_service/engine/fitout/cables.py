@@ -125,7 +125,7 @@ class SizedLine:
     @property
     def size(self) -> SizeResult:
         """Size at hand, else that which the rules choose; the largest where none passes."""
-        return self.answer.at_hand or self.own_ladder.chosen or self.own_ladder.neighbours[-1]
+        return self.answer.at_hand or self.own_ladder.shown
 
     @property
     def plug_a(self) -> float:
