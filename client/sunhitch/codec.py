@@ -253,9 +253,9 @@ _PLAIN = msgspec.json.Decoder(float_hook=_number)
 
 def _non_finite(value: Json, pointer: str) -> Iterator[str]:
     """JSON Pointers of numbers that are not finite, or whole and beyond 64 bits."""
-    if isinstance(value, float) and not math.isfinite(value):
-        yield pointer
-    elif isinstance(value, int) and not -(2**63) <= value < 2**64:
+    if (isinstance(value, float) and not math.isfinite(value)) or (
+        isinstance(value, int) and not -(2**63) <= value < 2**64
+    ):
         yield pointer
     elif isinstance(value, list):
         for index, item in enumerate(value):
