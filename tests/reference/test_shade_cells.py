@@ -318,6 +318,18 @@ def test_the_nearest_cell_is_that_of_scipys_least_squares(v_mp: float, i_mp: flo
     assert np.sqrt(off(own)) <= np.sqrt(best.fun) + 0.01 * 5.55
 
 
+def test_a_cell_of_a_hundredth_of_the_current_is_the_same_with_a_hundred_times_the_resistance():
+    """Also one of some milliamperes, and one that meets its nameplate only nearly."""
+    for v_mp, i_mp in ((0.53, 5.1), (0.45, 5.53)):
+        plates = Plate(v_mp, i_mp, 0.63, 5.55), Plate(v_mp, i_mp / 100.0, 0.63, 5.55 / 100.0)
+        large, small = (fit(plate, Reverse(-15.0, 0.002, 3.0)) for plate in plates)
+        assert large.exact == small.exact
+        assert small.ideality == large.ideality
+        ohms = [found.cell.junction.series_resistance for found in (large, small)]
+        assert ohms[1] == pytest.approx(100.0 * ohms[0])
+        assert small.cell.photocurrent == pytest.approx(large.cell.photocurrent / 100.0, rel=1e-4)
+
+
 # Other light and other temperatures
 
 

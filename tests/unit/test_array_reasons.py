@@ -258,6 +258,13 @@ def test_full_sun_is_thought_of_in_mild_air() -> None:
     assert design.lights[0].cell_c == pytest.approx(mild, abs=0.05)
 
 
+def test_cells_whose_heat_is_estimated_are_told_to_a_tenth_of_a_kelvin() -> None:
+    warm = {"lowest_ambient_c": -18.0, "highest_ambient_c": 38.27}
+    design = settle(request([panels("small", 1, plate())], site=warm))
+    told_c = {a.field: a.value for a in design.assumptions.listed()}["/site/hot_cell_c"]
+    assert told_c == round(design.hot_cell_c, 1) != round(design.hot_cell_c, 2)
+
+
 def test_the_wiring_as_drawn_is_told_by_its_place() -> None:
     drawn = [{"controller": "one", "strings": [["small-1", "small-2"], ["large-1", "large-2"]]}]
     found = asked(drawn=drawn, shade=[])

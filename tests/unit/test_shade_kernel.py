@@ -248,6 +248,20 @@ def test_a_curve_that_was_not_solved_is_left_to_the_exact_solver(kernel, monkeyp
     assert (found.power[0], found.bound[0]) == (wanted.power[0], wanted.bound[0])
 
 
+def test_a_state_that_needs_more_places_than_there_is_room_for_is_left_to_the_exact_solver(
+    kernel, monkeypatch
+):
+    """Room for the five places solved in any case, and for three steps to a top; no further."""
+    monkeypatch.setattr(kernel, "MOST_PLACES", kernel._FIXED + 2 + kernel._POLISHES)
+    fast, exact = (LightSolver(PANELS, WIRINGS["two strings"], own) for own in (True, False))
+    light = np.array([np.linspace(0.05, 1.0, fast.cells), np.ones(fast.cells)])
+    lit = light[:, np.random.default_rng(1).permutation(fast.cells)], 1000.0, 25.0
+    found, wanted = fast.maxima(*lit), exact.maxima(*lit)
+    assert found.power == pytest.approx(wanted.power, rel=1e-6)
+    assert (found.bound <= found.power * (1.0 + CERTIFIED)).all()
+    assert found.power[0] == wanted.power[0]
+
+
 def test_a_strings_voltage_is_that_of_its_parts(kernel, array):
     """Groups in series, less what resistance and blocking diode take: n·k·T/q·ln(1 + I/I0)."""
     net = array.net

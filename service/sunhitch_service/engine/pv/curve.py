@@ -236,7 +236,6 @@ def open_circuit(back: Array, v: Array) -> float:
 
 def distinct(x: Array) -> Mask:
     """Which of some rising points to keep so that no two are equal or nearly so."""
-    keep = np.empty(len(x), dtype=bool)
-    keep[0] = True
+    keep = np.ones(len(x), dtype=bool)
     np.greater(x[1:] - x[:-1], _CLOSEST * (x[-1] - x[0]), out=keep[1:])
     return keep

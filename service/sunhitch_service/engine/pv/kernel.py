@@ -607,7 +607,7 @@ def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
         rights[k], best = k + 1, _better(net, best, k)
     for k in range(count - 1):
         bounds[k] = _power_bound(net, k, k + 1)
-    rights[count - 1], bounds[count - 1] = -1, 0.0
+    rights[count - 1] = -1
     widest = int(np.argmax(bounds[:count]))
     while bounds[widest] > _power(net, best) * (1.0 + EXCESS) and count < MOST_PLACES - _POLISHES:
         _insert(net, widest, rights, count)
