@@ -330,6 +330,13 @@ def test_verdicts_and_words(call: str, field: str, word: str) -> None:
     assert getattr(ask(call), field) == word
 
 
+def test_a_battery_fuse_of_a_family_too_small_names_one_that_does() -> None:
+    told = ask("battery-fuse?current_a=60&max_voltage_v=14.6&fuse_family=blade")
+    alone = ask("battery-fuse?current_a=60&max_voltage_v=14.6")
+    assert alone.title in told.remedy
+    assert "Blade fuse" not in told.remedy
+
+
 @pytest.mark.parametrize(
     ("call", "pointer"),
     [

@@ -393,7 +393,38 @@ def test_the_device_that_a_conductor_leaves_room_for():
     carries = check(huge, "device-carries-load")
     assert (carries.verdict, carries.demand, carries.capacity) == ("fail", 625.0, 500.0)
     assert carries.remedies == ["device-carries-load.split"]
-    assert check(huge, "device-voltage").verdict == "not-assessed"
+    assert not codes(huge) & {"device-voltage", "device-interrupting"}
+
+
+@pytest.mark.parametrize(
+    ("family", "amperes", "most_a", "remedy"),
+    [
+        ("blade", 32.0, 40.0, None),
+        ("blade", 32.1, 40.0, "other"),
+        ("class-t", 321.0, 400.0, "other"),
+        ("class-t", 500.0, 400.0, "split"),
+    ],
+)
+def test_a_family_that_is_asked_for_ends_where_its_own_sizes_do(family, amperes, most_a, remedy):
+    """Blade fuses end at 40 A, class T at 400 A, the largest of all at 500 A (common practice)."""
+    answer = answered(current_a=amperes, length_m=0.5, fault_current_a=900.0, fuse_family=family)
+    carries = check(answer, "device-carries-load")
+    assert (carries.demand, carries.capacity) == (pytest.approx(1.25 * amperes), most_a)
+    assert carries.verdict == ("fail" if remedy else "pass")
+    assert carries.remedies == ([f"device-carries-load.{remedy}"] if remedy else [])
+    assert ("device-voltage" in codes(answer)) == (remedy is None)
+
+
+def test_families_that_would_do_carry_the_current_too():
+    """A blade fuse is rated for 32 V; the one that is named in its place fits wholly."""
+    asked = {"voltage_v": 48.0, "max_voltage_v": 58.0, "fault_current_a": 900.0}
+    for amperes in (20.0, 120.0):
+        answer = answered(current_a=amperes, fuse_family="blade", fuse_rating_a=40.0, **asked)
+        told = check(answer, "device-voltage")
+        usual = answered(current_a=amperes, **asked)
+        titles = {option.title for option in usual.protection.options if option.suitable}
+        assert told.verdict == "fail"
+        assert told.parameters["family"] in titles
 
 
 def test_a_rating_at_the_minimum_is_too_small_under_iec():

@@ -14,7 +14,7 @@ from sunhitch.types.wiring import FuseOption, WiringRules
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.cautions import cautions
-from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option, fuse_options
+from sunhitch_service.engine.circuit.devices import DeviceNeed, chosen_option, fitting_families
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS
 from sunhitch_service.engine.circuit.string_fuse import counted_i_sc_a, string_fuse
 from sunhitch_service.engine.errors import ContradictionError, Fault
@@ -100,7 +100,7 @@ def battery_fuse_for(asked: BatteryFuseQuestion) -> QuickBatteryFuse:
 
 
 def _battery_remedy(need: DeviceNeed, best: FuseOption | None) -> str:
-    able = [one.title for one in fuse_options(need) if one.suitable]
+    able = fitting_families(need)
     told = [statement("fuse-unfit", fuse=best.title, why=best.why)] if best else []
     told.append(statement("use-fuses", fuses=able) if able else statement("no-fuse-family"))
     return together("space", told)

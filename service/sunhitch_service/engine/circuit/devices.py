@@ -1,5 +1,6 @@
 """Families of fuses and breakers, and which one fits a circuit."""
 
+import math
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import cast
@@ -166,6 +167,12 @@ def fuse_options(need: DeviceNeed) -> tuple[FuseOption, ...]:
     """The family that is given, else every one, judged: those made for other circuits last."""
     listed = sorted(families(), key=lambda family: not family.made_for(need.for_pv))
     return tuple(_option(each, need) for each in listed if need.family in (None, each.name))
+
+
+def fitting_families(need: DeviceNeed) -> list[str]:
+    """Families with a size that fits a circuit in words, whatever family or rating is given."""
+    free = msgspec.structs.replace(need, maximum_a=math.inf, rating_a=None, family=None)
+    return [option.title for option in fuse_options(free) if option.suitable]
 
 
 def _option(family: DeviceFamily, need: DeviceNeed) -> FuseOption:

@@ -14,6 +14,7 @@ from sunhitch_service.engine.circuit.devices import (
     device_listed,
     families,
     family_named,
+    fitting_families,
     fuse_options,
 )
 from sunhitch_service.engine.circuit.rule_figures import CONTINUOUS, STRONG_SUN, rule_figures
@@ -170,17 +171,21 @@ def device_checks(case: Case, device: Device) -> list[Check]:
 
 def _carries(case: Case, device: Device) -> Check:
     rating, need = device.rating_a, device.need
+    usual = [one for one in families() if one.made_for(need.for_pv)]
+    usable = usual if need.family is None else [family_named(need.family)]
+    reached = any(one.smallest_a(need.minimum_a, need.above_minimum) for one in usual)
     told = rule(
         "device-carries-load",
         rules=case.request.rules,
         group=case.group,
-        remedy="split" if rating is None else "larger",
+        remedy="larger" if rating is not None else "other" if reached else "split",
         minimum_a=need.minimum_a,
+        family=usable[0].title,
     )
-    largest = max(one.sizes_a[-1] for one in families() if one.made_for(need.for_pv))
-    if rating is not None and need.above_minimum and rating <= need.minimum_a:
-        return told.check("fail", need.minimum_a, rating, need.minimum_a / rating)
-    return told.at_least(largest if rating is None else rating, need.minimum_a)
+    most_a = max(one.sizes_a[-1] for one in usable) if rating is None else rating
+    if rating is None or (need.above_minimum and rating <= need.minimum_a):
+        return told.check("fail", need.minimum_a, most_a, need.minimum_a / most_a)
+    return told.at_least(rating, need.minimum_a)
 
 
 def _given(case: Case, device: Device) -> list[Check]:
@@ -196,9 +201,12 @@ def _given(case: Case, device: Device) -> list[Check]:
 
 
 def _ratings(case: Case, device: Device) -> list[Check]:
+    """Voltage and fault current; not of a device that is made in no size large enough."""
     chosen, need = device.chosen, device.need
+    if device.rating_a is None:
+        return []
     rules, group = case.request.rules, case.group
-    able = _able(case)
+    able = fitting_families(need)
     volts = rule(
         "device-voltage",
         rules=rules,
@@ -219,12 +227,6 @@ def _ratings(case: Case, device: Device) -> list[Check]:
         volts.at_most(need.voltage_v, None if chosen is None else chosen.voltage_rating_v),
         breaks.at_most(need.fault_a, None if chosen is None else chosen.interrupting_rating_a),
     ]
-
-
-def _able(case: Case) -> list[str]:
-    """What bears voltage and fault current, whatever family was asked for."""
-    need = DeviceNeed(0.0, False, math.inf, case.highest_v, case.fault_a, case.group == "pv")
-    return [option.title for option in fuse_options(need) if option.suitable]
 
 
 def protection_of(case: Case, device: Device, size: SizeResult) -> Protection:
