@@ -34,11 +34,8 @@ class AnswerDocuments:
         """Id of the call, as in the log of the service."""
         return self.reply.request_id
 
-    def drawn(self, media_type: str, view: str) -> str:
-        """A picture, a sheet or a table; errors as of `Documented.html`."""
-        return self._file(media_type, view).decode()
-
-    def _file(self, media_type: str, view: str) -> bytes:
+    def drawn(self, media_type: str, view: str) -> bytes:
+        """A picture, a sheet, a table or a workbook; errors as of `Documented.html`."""
         for (kind, name), document in self.reply.documents.items():
             if kind == media_type and view in ("", name):
                 return document.encode()
@@ -49,7 +46,7 @@ class AnswerDocuments:
     def save(self, path: str | PathLike[str], view: str) -> None:
         """Write one to a file; errors as of `Documented.save`."""
         media_type = drawn_as(path)
-        content = self._file(media_type, view) if media_type else self.reply.body
+        content = self.drawn(media_type, view) if media_type else self.reply.body
         Path(path).write_bytes(as_file(path, content))
 
     def differences(self, older: Answer, newer: Answer) -> str:

@@ -3,7 +3,7 @@
 from os import PathLike
 from pathlib import Path
 
-_MEDIA_TYPES = {
+MEDIA_TYPES = {
     ".json": "",
     ".svg": "image/svg+xml",
     ".png": "image/svg+xml",
@@ -12,7 +12,7 @@ _MEDIA_TYPES = {
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
     ".ods": "application/vnd.oasis.opendocument.spreadsheet",
 }
-WORKBOOKS = (_MEDIA_TYPES[".xlsx"], _MEDIA_TYPES[".ods"])
+WORKBOOKS = (MEDIA_TYPES[".xlsx"], MEDIA_TYPES[".ods"])
 _FONT = "Arimo"
 """As wide, letter by letter, as the fonts that drawings name."""
 
@@ -26,9 +26,9 @@ def drawn_as(path: str | PathLike[str]) -> str:
         None of the suffixes that stand for one.
     """
     suffix = Path(path).suffix.lower()
-    if suffix not in _MEDIA_TYPES:
-        raise ValueError(f"{path}: end the name in one of {', '.join(_MEDIA_TYPES)}")
-    return _MEDIA_TYPES[suffix]
+    if suffix not in MEDIA_TYPES:
+        raise ValueError(f"{path}: end the name in one of {', '.join(MEDIA_TYPES)}")
+    return MEDIA_TYPES[suffix]
 
 
 def as_file(path: str | PathLike[str], answered: bytes) -> bytes:

@@ -555,7 +555,14 @@ def vans(tmp_path: Path, *names: str) -> list[str]:
 
 @pytest.mark.parametrize(
     ("name", "begins"),
-    [("a.txt", b"VERDICT: REVIEW"), ("a.json", b"{"), ("a.svg", b"<svg"), ("a.PNG", b"\x89PNG")],
+    [
+        ("a.txt", b"VERDICT: REVIEW"),
+        ("a.json", b"{"),
+        ("a.svg", b"<svg"),
+        ("a.PNG", b"\x89PNG"),
+        ("a.xlsx", b"PK"),
+        ("a.ods", b"PK"),
+    ],
 )
 def test_the_suffix_of_the_output_says_how(
     engine, file, tmp_path, capsys, monkeypatch, name: str, begins: bytes
@@ -692,6 +699,8 @@ def test_questions_and_their_parameters_are_listed(capsys) -> None:
     told = " ".join(capsys.readouterr().out.split())
     assert "v_oc_v V Open-circuit voltage of a panel, nameplate. lowest_ambient_c" in told
     assert "panels_in_series 1 Equal panels in series. May be left out." in told
+    assert cli.main(["quick", "wire-ampacity"]) == 0
+    assert " en-50618, " in capsys.readouterr().out
 
 
 def test_the_environment_may_name_the_service(file, monkeypatch) -> None:

@@ -9,7 +9,7 @@ from sunhitch._version import __version__
 from sunhitch.operations import HARVEST, OPERATIONS
 from sunhitch.operations.operation import Operation
 
-from .sharing import PNG, SVG
+from .sharing import FORMS, PNG, SVG
 
 _COLUMNS = 100
 _EXIT_CODES = """\
@@ -36,7 +36,8 @@ _DESCRIPTION = """\
 Engineering of solar panels on trailer, van and motorhome roofs.
 
 Every calculation reads JSON requests and prints the verdict, what to change and what to choose.
-Without a request it shows the shipped example, an invented build.
+Without a request it shows the shipped example, an invented build. `sunhitch serve` has the guide at
+http://127.0.0.1:8000/guide.
 """
 
 
@@ -100,11 +101,11 @@ def _add_calculation(
         default=[],
         action="append",
         metavar="PATH",
-        help="write to this file, whose suffix says how (.txt, .json, .svg, .png, .html, .csv), or "
-        "to several; several requests go into a directory, with their own names",
+        help=f"write to this file, whose suffix says how ({', '.join(FORMS)}), or to several; "
+        "several requests go into a directory, with their own names",
     )
     verb.add_argument(
-        "--view", default="", metavar="NAME", help="which drawing, where there are several"
+        "--view", default="", metavar="NAME", help="which drawing; a name that is none lists all"
     )
     if operation is HARVEST:
         verb.add_argument(
@@ -138,7 +139,8 @@ def _add_quick(add: Callable[..., argparse.ArgumentParser]) -> None:
         "quick",
         help="Answer a flat question: sunhitch quick cold-voc v_oc_v=22.9 lowest_ambient_c=-18",
         description="Answer a flat question from NAME=VALUE words. Without any it lists the "
-        "parameters of the question; without a question, all questions.",
+        "parameters of the question;\nwithout a question, all questions. Lengths may be given in "
+        "feet (length_ft), speeds in mph or km/h.",
         epilog=_EXIT_CODES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -156,7 +158,7 @@ def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
     verb = add(
         "serve",
         help="Run the HTTP service",
-        description="Run the HTTP service; its documentation is at /docs.",
+        description="Run the HTTP service; its guide is at /guide, its calls are at /docs.",
     )
     verb.add_argument("--host", help="address to listen on (default: 127.0.0.1)")
     verb.add_argument("--port", type=int, help="port, 0 for any free one (default: 8000)")

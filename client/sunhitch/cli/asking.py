@@ -63,9 +63,10 @@ def _word(value: Any) -> str:  # noqa: ANN401 - of any field
 
 
 def _parameters(question: AnyQuestion) -> Iterator[tuple[str, str, str]]:
-    """Name, unit and meaning of each; those that may be left out say so."""
+    """Name, unit, meaning and words of each; those that may be left out say so."""
     taken = signature(question.asked).parameters
     left_out = {name for name, one in taken.items() if one.default is None}
     for name, one in described(question.asked).items():
+        words = f" One of {', '.join(one['enum'])}." if "enum" in one else ""
         optional = " May be left out." if name in left_out else ""
-        yield name, one.get("x-unit", ""), one.get("description", "") + optional
+        yield name, one.get("x-unit", ""), one.get("description", "") + words + optional

@@ -34,6 +34,7 @@ from .sharing import (
     source,
 )
 
+_TEXTS = ("json", "short", "long", "full")
 EXIT_CODES: dict[Verdict, int] = {"pass": 0, "review": 3, "not-assessed": 4, "fail": 5}
 
 
@@ -66,7 +67,7 @@ def _check_output(given: Namespace) -> None:
     given.forms = [given.form or _form_of(output) for output in given.output or ("",)]
     given.form = given.forms[0]
     files = [one for one in given.output if given.several and Path(one).is_file()]
-    drawings = {SVG, PNG, "text/html", "text/csv"}.intersection(given.forms)
+    drawings = set(given.forms).difference(_TEXTS)
     shown = given.form == PNG and not given.output and sys.stdout.isatty()
     wrong = {
         "--batch takes one file; it holds as many requests as wanted.": (
@@ -74,7 +75,7 @@ def _check_output(given: Namespace) -> None:
         ),
         "--batch writes one file; name one.": given.batch and len(given.output) > 1,
         **{f"{one} is one file; name a directory for several.": True for one in files},
-        "--view chooses a drawing; say --svg, --png, --html or --csv.": (
+        "--view chooses a drawing; say --svg, --png, --html or --csv, or name a file.": (
             given.view and not drawings
         ),
         "--png prints a picture; send it to a file: --output a.png": shown,
@@ -87,7 +88,9 @@ def _form_of(output: str) -> str:
     """What the suffix of an output says, where no option does."""
     suffix = Path(output).suffix.lower()
     if suffix and suffix not in FORMS:
-        raise UnusableRequestError(f"{output}: end the name in one of {', '.join(FORMS)}.")
+        raise UnusableRequestError(
+            f"{output}: end the name in one of {', '.join(FORMS)}. A browser prints .html as PDF."
+        )
     return FORMS.get(suffix, "short")
 
 
@@ -127,14 +130,13 @@ def _answered(given: Namespace, client: Client, asked: RequestText) -> int:
 def _content(given: Namespace, answer: Answer, form: str) -> str | bytes:
     if form == "json":
         return msgspec.json.format(encode(answer), indent=2).decode() + "\n"
-    show = {SVG: answer.svg, PNG: answer.svg, "text/html": answer.html, "text/csv": answer.csv}
-    if form not in show:
+    if form in _TEXTS:
         page = page_for(None if given.output else sys.stdout)
         told: str = given.operation.text(answer, page, form)
         return told
     try:
-        drawing = show[form](given.view)
-        return png(drawing) if form == PNG else drawing
+        drawing = answer.document(SVG if form == PNG else form, given.view)
+        return png(drawing.decode()) if form == PNG else drawing
     except ModuleNotFoundError as fault:
         raise UnusableRequestError(str(fault)) from None
     except ServiceError as fault:

@@ -19,6 +19,7 @@ from sunhitch import examples, weather
 from sunhitch.client import Client
 from sunhitch.codec import MalformedBody, decode_strict
 from sunhitch.operations.operation import Operation
+from sunhitch.pictures import MEDIA_TYPES
 from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 
@@ -135,15 +136,8 @@ def nearest(kind: str, word: str, known: Iterable[str]) -> str:
     return f"There is no {kind} {word}; {told}"
 
 
-SVG, PNG = "image/svg+xml", "image/png"
-FORMS = {
-    ".txt": "long",
-    ".json": "json",
-    ".svg": SVG,
-    ".png": PNG,
-    ".html": "text/html",
-    ".csv": "text/csv",
-}
+SVG, PNG = MEDIA_TYPES[".svg"], "image/png"
+FORMS = {".txt": "long", **MEDIA_TYPES, ".json": "json", ".png": PNG}
 """What the suffix of a file stands for."""
 
 NO_ANSWER, WRONG_REQUEST, INTERRUPTED = 1, 2, 130

@@ -18,8 +18,8 @@ class Documents(Protocol):
         """Id under which the service logged the call."""
         ...
 
-    def drawn(self, media_type: str, view: str) -> str:
-        """A picture, a sheet or a table."""
+    def drawn(self, media_type: str, view: str) -> bytes:
+        """A picture, a sheet, a table or a workbook."""
         ...
 
     def save(self, path: str | PathLike[str], view: str) -> None:
@@ -75,15 +75,19 @@ class Documented(Output, dict=True):
         ValueError
             It did not come along, and cannot be asked for here.
         """
-        return self._documents.drawn("text/html", view)
+        return self.document("text/html", view).decode()
 
     def svg(self, view: str = "") -> str:
         """A picture; arguments and errors as of `html`."""
-        return self._documents.drawn("image/svg+xml", view)
+        return self.document("image/svg+xml", view).decode()
 
     def csv(self, view: str = "") -> str:
         """A table, such as a schedule or a curve; arguments and errors as of `html`."""
-        return self._documents.drawn("text/csv", view)
+        return self.document("text/csv", view).decode()
+
+    def document(self, media_type: str, view: str = "") -> bytes:
+        """Any of these, or a workbook, by its media type; errors as of `html`."""
+        return self._documents.drawn(media_type, view)
 
     def save(self, path: str | PathLike[str], view: str = "") -> None:
         """Write it to a file; the suffix says how.

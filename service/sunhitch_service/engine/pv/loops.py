@@ -1,7 +1,7 @@
 """Inner loops of a solution, compiled: the same as those in NumPy of the same names.
 
 Imported only by `accelerate`. In arrays as small as one roof's, NumPy spends a third of a solution
-on calls for these; all else takes as long compiled.
+on calls for these.
 
 The compiler keeps its result until this file changes, and does not notice a change in any other
 (numba, "Notes on caching"): so nothing is imported that these functions use, and limits are passed.
