@@ -94,6 +94,11 @@ def test_the_client_pulls_no_server_package_and_no_connection_library() -> None:
     assert [name for name in loaded if name.split(".")[0] in heavy] == []
 
 
+def test_types_are_listed_for_whoever_looks_for_one() -> None:
+    asked = {operation.request.__name__ for operation in OPERATIONS}
+    assert asked | {"Panel", "RoundObstacle", "PartInWork"} <= set(dir(sunhitch.types))
+
+
 def test_errors_and_units_do_without_the_types_of_every_calculation() -> None:
     loaded = fresh("import sys, sunhitch, sunhitch.errors; print(*sys.modules)").split()
     assert "sunhitch.types.mount" not in loaded

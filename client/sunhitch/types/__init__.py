@@ -3,8 +3,10 @@
 Every type can be had from here: ``from sunhitch.types import FitOutRequest, Panel, Check``.
 """
 
+from collections.abc import Iterator
 from importlib import import_module
 from pkgutil import walk_packages
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -39,13 +41,22 @@ if TYPE_CHECKING:
     from .work import *
 else:
 
+    def _modules() -> Iterator[ModuleType]:
+        """Import one after the other."""
+        for found in walk_packages(__path__, f"{__name__}."):
+            yield import_module(found.name)
+
     def __getattr__(name: str) -> object:
         """A type, from the module that defines it."""
         if name.startswith("_"):
             raise AttributeError(name)
-        for found in walk_packages(__path__, f"{__name__}."):
-            module = import_module(found.name)
+        for module in _modules():
             one = vars(module).get(name)
             if getattr(one, "__module__", "") == module.__name__:
                 return one
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+    def __dir__() -> list[str]:
+        """Every type, for whoever looks for one."""
+        own = ((module.__name__, vars(module).items()) for module in _modules())
+        return [n for home, all_ in own for n, one in all_ if getattr(one, "__module__", "") == home]
