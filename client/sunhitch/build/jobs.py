@@ -156,7 +156,7 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
         The panel has no body, or fewer than two rows or columns.
     """
     if panel.body is None:
-        raise ValueError("the panel has no body; give build.panel body=build.framed(…) or build.sheet(…)")
+        raise ValueError("the panel has no body; give it build.framed(…) or build.sheet(…)")
     along = _spread(panel.body.length_m, edge_m, rows)
     across = _spread(panel.body.width_m, edge_m, columns)
     return AdhesiveFeet(

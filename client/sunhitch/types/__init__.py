@@ -58,5 +58,9 @@ else:
 
     def __dir__() -> list[str]:
         """Every type, for whoever looks for one."""
-        own = ((module.__name__, vars(module).items()) for module in _modules())
-        return [n for home, all_ in own for n, one in all_ if getattr(one, "__module__", "") == home]
+        return [
+            name
+            for module in _modules()
+            for name, one in vars(module).items()
+            if getattr(one, "__module__", "") == module.__name__
+        ]
