@@ -263,7 +263,7 @@ _WORDS: dict[type[inspect.Type], Callable[[Any, str], str]] = {
 def between(low: float | None, high: float | None, unit: str) -> str:
     """Range of a number, with a space before it; empty where anything goes."""
     limits = {"low": low, "high": high}
-    given = {name: f"{one:g}" for name, one in limits.items() if one is not None}
+    given = {name: f"{one:.15g}" for name, one in limits.items() if one is not None}
     if not given:
         return "" if unit in ("", "1") else phrase("in-unit", unit=unit)
     code = "-".join(["between", *given]) + ("" if unit in ("", "1") else "-unit")

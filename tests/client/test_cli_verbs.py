@@ -502,7 +502,9 @@ def test_completion_without_its_library_tells_the_way_to_it(capsys, monkeypatch)
 
 def test_what_an_operator_needs(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["settings"]) == 0
-    assert "SUNHITCH_HTTP_API_KEYS\n" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "SUNHITCH_HTTP_API_KEYS\n" in told
+    assert " from 1000 to 1000000000; " in told  # figures in full
     assert cli.main(["key", "shop"]) == 0
     assert re.search(r"shop:[0-9a-f]{64}\n", capsys.readouterr().out)
     assert cli.main(["key", "no name"]) == 2
