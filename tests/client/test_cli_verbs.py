@@ -277,7 +277,7 @@ def test_broken_json_is_told_with_line_column_and_the_place(tmp_path, capsys) ->
         (b"", "line 1, column 1"),
         (b"\xff\xfe{\x00}\x00", "not UTF-8"),
         (b"[" * 100_000, "van.json"),
-        (b'{"panels": NaN}', "NaN"),
+        (b'{"panels": NaN}', "/panels: Not a number that JSON"),
         (b"[]", "object"),
     ],
     ids=["empty", "UTF-16", "deep", "NaN", "list"],
