@@ -480,6 +480,14 @@ def test_light_and_heat_are_as_sure_as_what_told_them(
     assert (at.irradiance_share, at.cell_k) == (share, kelvin)
 
 
+def test_where_no_air_is_read_it_has_20_degrees() -> None:
+    """From memory; in the dark cells are as warm as the air."""
+    dark = IrradianceReading(irradiance_w_m2=0.0)
+    own = reading("v", "open-circuit", voltage_v=1.0, light=dark, cell_temperature_c=None)
+    (at,) = settled(array(1, 1), own).conditions
+    assert at.cell_c == pytest.approx(20.0)
+
+
 def test_a_clear_sky_shines_on_a_tilted_plane_off_a_ground_of_one_fifth() -> None:
     site = CommissioningSite(
         place=Place(latitude_deg=47.0, longitude_deg=9.0), tilt_deg=60.0, azimuth_deg=180.0

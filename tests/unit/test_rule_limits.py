@@ -559,9 +559,26 @@ def test_insulation_by_system_voltage(to_v, test_v, least_ohm):
         assert found.parameters == told.get(remedy or "", {})
 
 
+@pytest.mark.parametrize(
+    ("system_v", "test_v", "least_ohm"),
+    [
+        (0.0, 250.0, 0.5e6),
+        (120.0, 250.0, 0.5e6),
+        (120.1, 500.0, 1.0e6),
+        (500.0, 500.0, 1.0e6),
+        (500.1, 1000.0, 1.0e6),
+        (1000.0, 1000.0, 1.0e6),
+    ],
+)
+def test_insulation_is_tested_by_steps_of_the_system_voltage(system_v, test_v, least_ohm):
+    """IEC 62446-1, Table 1, from memory."""
+    row = insulation_row(system_v)
+    assert row is not None
+    assert (float(row["test_voltage_v"]), float(row["least_resistance_ohm"])) == (test_v, least_ohm)
+
+
 def test_no_insulation_beyond_the_table():
-    assert [row and float(row["test_voltage_v"]) for row in map(insulation_row, (120.1, 1000.1))] \
-        == [500.0, None]  # fmt: skip
+    assert insulation_row(1000.1) is None
     found = insulation("a", 1e9, 1000.0, 1000.1)
     assert (found.verdict, found.remedies) == ("not-assessed", ["insulation.beyond-table"])
 
