@@ -39,13 +39,13 @@ from sunhitch_service.engine.harvest.calculation import harvest
 from sunhitch_service.engine.harvest.clock import Clock, midnight
 from sunhitch_service.engine.harvest.computing_time import expected_ms
 from sunhitch_service.engine.harvest.interconnection import ArrayCurves
-from sunhitch_service.engine.harvest.light import STAGES, stance_light
+from sunhitch_service.engine.harvest.light import STAGES, _sky_directions, stance_light
 from sunhitch_service.engine.harvest.loads import load_w
 from sunhitch_service.engine.harvest.setup import modules, settle, variants
 from sunhitch_service.engine.pv.temperature import cell_c, lagging_cells
 from sunhitch_service.engine.shadow.crowns import passing, takes_along
 from sunhitch_service.engine.shadow.objects import Solid
-from sunhitch_service.engine.shadow.planes import Stance
+from sunhitch_service.engine.shadow.planes import Plane, Stance
 from sunhitch_service.engine.sky import SunPosition, colour_factor
 
 STEPS = get_args(LossCode)
@@ -267,6 +267,14 @@ def test_cells_that_want_blue_light_lose_more_by_a_low_sun() -> None:
     assert share("2027-12-21") < share("2027-06-21") < 1.1
 
 
+def test_panels_in_even_light_lose_nothing_to_each_other_whatever_its_colour() -> None:
+    """Colour takes its share of the light before heat and weak light are reckoned."""
+    for spectrum in ("asi", None):
+        found = harvest(asked(spectrum=spectrum))
+        assert left(found, "mismatch") == pytest.approx(1.0, abs=1e-4)
+    assert left(harvest(asked(spectrum="asi")), "spectrum") != pytest.approx(1.0, abs=5e-3)
+
+
 @pytest.mark.parametrize(
     ("rule", "begin", "end"),
     [
@@ -387,6 +395,20 @@ def test_light_thrown_back_by_a_wall_reaches_the_cells_beside_it_most() -> None:
         y = np.linspace(across, across + BODY.width_m, 50) + 1.5
         due = 0.5 * on_wall * 0.5 * (1.0 - np.cos(np.arctan2(rise, y))).mean()
         assert thrown[panel] == pytest.approx(due, rel=0.04)
+
+
+def test_directions_of_the_sky_count_by_their_angle_on_a_plane() -> None:
+    """Of equal areas on the level: by n·d ÷ d_z, none from behind; an even sky gives a flat 1."""
+    plane = Plane((0.0, 0.0, 0.0), 1.2, 0.0)
+    towards, weight = _sky_directions(plane)
+    ahead = towards @ plane.normal
+    assert (weight[ahead <= 0.0] == 0.0).all()
+    assert (ahead <= 0.0).any()
+    share = weight[ahead > 0.0] / (ahead / towards[:, 2])[ahead > 0.0]
+    assert share == pytest.approx(np.full(len(share), share[0]))
+    assert weight.sum() == pytest.approx(1.0)
+    _, level = _sky_directions(Plane((0.0, 0.0, 0.0), 0.0, 0.0))
+    assert level == pytest.approx(np.full(len(level), 1.0 / len(level)))
 
 
 @pytest.mark.parametrize("pitch_deg", [0.0, 25.0])
