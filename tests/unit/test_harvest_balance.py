@@ -535,6 +535,7 @@ def test_lines_tell_how_much_more_they_have_than_what_was_given() -> None:
         assert line.served_wh > 0.0
     dark = compared(0.0, 0.0)
     assert {line.against_given_fraction for line in dark} == {0.0}
+    assert {line.reason.code for line in dark} == {"request-itself", "no-loss-differs"}
     (unlit,) = (line for line in compared(100.0, 0.0) if line.name == "other 0")
     assert str(unlit.reason).count(": 0 % of the light instead of") == 2
 

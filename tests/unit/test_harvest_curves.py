@@ -5,7 +5,7 @@ from itertools import permutations
 import msgspec
 import numpy as np
 import pytest
-from harvest_builders import PLATE, array, panel, placed, study
+from harvest_builders import PLATE, ROOF, array, panel, placed, study
 
 from sunhitch.types.harvest import (
     BatteryUse,
@@ -21,6 +21,7 @@ from sunhitch.types.harvest import (
     WeatherSeries,
 )
 from sunhitch.types.panel import PanelType
+from sunhitch.types.roof import RoundObstacle
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import ANY_VOLTAGE
 from sunhitch_service.engine.harvest.computing_time import expected_ms, job_states
@@ -338,13 +339,19 @@ def test_an_estimate_counts_every_year_and_every_heading() -> None:
     assert there == pytest.approx(here)
     assert there > 1.01 * short
 
-    def of_years(days: int) -> float:
+    banks = [
+        HarvestAlternative(name=f"b{k}", battery_use=BatteryUse(start_state_fraction=0.1 + 0.1 * k))
+        for k in range(3)
+    ]
+
+    def of_years(days: int, compare: int = 0) -> float:
         weather = ClearSkyWeather(first_day="2027-06-21", days=days, utc_offset_h=1.0)
         few, many = (
             expected_ms(
                 study(
                     weather=msgspec.structs.replace(weather, synthetic_years=years),
                     loads=[Load(name="lamp", power_w=5.0)],
+                    compare=banks[:compare],
                 )
             )
             for years in (100, 200)
@@ -352,11 +359,10 @@ def test_an_estimate_counts_every_year_and_every_heading() -> None:
         return many - few
 
     assert of_years(60) == pytest.approx(2.0 * of_years(30))
+    more = np.diff([of_years(30, compare=n) for n in range(4)])
+    assert more == pytest.approx([more[0]] * 3)
+    assert more[0] > 0.0
 
-    banks = [
-        HarvestAlternative(name=f"b{k}", battery_use=BatteryUse(start_state_fraction=0.1 + 0.1 * k))
-        for k in range(3)
-    ]
     by_number = [expected_ms(of_study(compare=banks[:n])) for n in range(4)]
     assert np.diff(by_number) == pytest.approx([by_number[1] - by_number[0]] * 3)
 
@@ -370,6 +376,19 @@ def test_an_estimate_counts_every_year_and_every_heading() -> None:
     for turns in (1, 3):
         other = HarvestAlternative(name="t", parking=Parking(spread=turns))
         assert of_wall([other]) == pytest.approx((1 + turns) * of_wall([]))
+
+
+def test_a_thing_costs_alike_whatever_it_is_and_wherever_it_stands() -> None:
+    vents = [
+        RoundObstacle(name=f"v{k}", x_m=3.0 + k, y_m=1.0, diameter_m=0.2, height_m=0.3)
+        for k in range(2)
+    ]
+    for count in (1, 2):
+        walls = expected_ms(of_study(shade=[wall(k) for k in range(count)]))
+        roof = msgspec.structs.replace(ROOF, obstacles=vents[:count])
+        assert expected_ms(of_study(roof=roof)) == pytest.approx(walls)
+    one = [expected_ms(of_study(shade=[thing(0)])) for thing in (wall, tree)]
+    assert one[1] == pytest.approx(one[0]), "what trees cost more is among them"
 
 
 def test_pieces_are_smaller_where_a_step_costs_more_within_bounds() -> None:

@@ -252,7 +252,7 @@ def test_months_have_twelve_values_or_none(count: int) -> None:
 SERIES = ("wind_m_s", "dni_w_m2", "dhi_w_m2", "rain_mm")
 
 
-@pytest.mark.parametrize("count", [0, 23, 24, 25])
+@pytest.mark.parametrize("count", [0, 1, 23, 24, 25])
 def test_series_are_as_long_as_the_light_where_they_are_needed_or_given(count: int) -> None:
     for field in (*SERIES, "air_c"):
         together = ("dni_w_m2", "dhi_w_m2") if field in ("dni_w_m2", "dhi_w_m2") else (field,)
