@@ -165,6 +165,58 @@ def test_too_low_a_voltage_gives_nothing_and_a_current_limit_moves_the_point() -
     assert held.drawn_w[0] < held.maximum_w[0]
 
 
+@pytest.mark.parametrize("by_current", [False, True])
+@pytest.mark.parametrize("edge", [1.0, 1.05])
+def test_a_window_that_begins_just_beyond_one_top_leaves_the_other(
+    edge: float, by_current: bool
+) -> None:
+    """One of two groups in 0.4 to 0.5 of the light: the better of its edge and the far top."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    shares = np.linspace(0.4, 0.5, 21)
+    light = np.ones((21, 2, 36))
+    light[:, :, :18] = shares[:, None, None]
+    cells, heat = [800.0 * light], np.full(21, 40.0)
+    free = solved(resolved, cells, heat, ((0,),))
+    near_v, near_a = free.drawn_v[0], free.drawn_w[0] / free.drawn_v[0]
+    window = InputWindow(edge * near_v, 0.0, np.inf, False)
+    if by_current:
+        window = InputWindow(0.0, 0.0, near_a / edge, False)
+    found = solved(resolved, cells, heat, ((0,),), window)
+    due = []
+    for state in range(21):
+        solution = exact(resolved, cells, heat, ((0,),), state)
+        v = np.linspace(window.lowest_v, solution.points.open_circuit_voltage, 20_000)
+        i = solution.curve.currents(v)[0]
+        due.append(float(np.max(np.where(i <= window.largest_a, v * i, 0.0))))
+    assert near_v < 12.0
+    assert found.drawn_v[-1] > 15.0
+    assert found.drawn_w == pytest.approx(due, rel=5e-4 if by_current else 1e-4)
+
+
+def test_cells_stay_in_their_paths() -> None:
+    """Six dark cells in each of two paths, at the same and at different places."""
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    light = np.ones((2, 2, 36))
+    light[:, 0, :6] = 0.2
+    light[0, 1, :6] = light[1, 1, 8:14] = 0.2
+    cells, heat = [800.0 * light], np.full(2, 40.0)
+    found = solved(resolved, cells, heat, ((0,),)).maximum_w
+    for state in (0, 1):
+        solution = exact(resolved, cells, heat, ((0,),), state)
+        assert found[state] == pytest.approx(solution.power(solution.best), rel=1e-4)
+
+
+@pytest.mark.parametrize("first_maximum", [False, True])
+def test_no_light_gives_no_power(first_maximum: bool) -> None:
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = [np.array([800.0, 0.0])[:, None, None] * np.ones((2, 2, 36))] * 3, np.zeros(2)
+    wired = ControllerInput(PARALLEL, NO_DIODE, 0.0, FREE, first_maximum)
+    (found,) = solve(CellLight([_Placed(resolved)] * 3, cells, heat), [wired])
+    for each in (found.maximum_w, found.tracked_w, found.drawn_w, found.drawn_v):
+        assert each[0] > 0.0
+        assert each[1] == 0.0
+
+
 def test_a_blocking_diode_costs_its_voltage() -> None:
     resolved = resolve_panel(panel(), Assumptions(), "")
     cells, heat = [900.0 * np.ones((1, 2, 36))] * 3, np.array([25.0])
