@@ -122,7 +122,6 @@ class SharedCalls(Operations, Generic[T, H]):
         checked : bool or None
             False sends plain data and JSON as they are, also fields that a newer service knows and
             this version does not. What is wrong with them, the service tells.
-
         texts : bool or None
             True has answers tell in `texts` the code and the parameters of their texts.
 
