@@ -86,6 +86,11 @@ def test_calls_by_curl_and_by_a_spreadsheet_work(service: Served) -> None:
         path = address.removeprefix("http://127.0.0.1:8000")
         body = EXAMPLES.joinpath(f"{path.removeprefix('/v1/')}.json").read_bytes()
         assert service.http.post(path, content=body, headers=headers).status_code == 200
+    right = json.loads(EXAMPLES.joinpath("wire-sizing.json").read_bytes())
+    wrong = service.http.post("/v1/wire-sizing", json={**right, "voltage_v": -5}).json()
+    (fault,) = wrong["errors"]
+    for member in ("pointer", "message", "code", "location"):
+        assert f'"{member}": "{fault[member]}"' in (GUIDE / "http.md").read_text("utf-8")
     sheet = (GUIDE / "spreadsheet.md").read_text("utf-8")
     (address,) = re.findall(r'WEBSERVICE\("http://127\.0\.0\.1:8000([^"]+)"\)', sheet)
     assert float(service.http.get(address).text) > 22.9
