@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch.report.amounts import at_least, both, figure, percent, speed_limit
+from sunhitch.report.amounts import at_least, at_most, both, figure, percent, speed_limit
 from sunhitch.report.layout import Page, page_for
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
@@ -78,6 +78,7 @@ def test_what_a_part_must_bear_is_rounded_up(value: float, shown: str) -> None:
 @given(st.floats(1e-3, 1e6))
 def test_what_a_part_must_bear_is_never_less_than_asked(value: float) -> None:
     assert value <= float(at_least(value)) * (1 + 1e-9) <= value * (1 + 1.01e-2)
+    assert value * (1 - 1.01e-2) <= float(at_most(value)) * (1 + 1e-9) <= value * (1 + 2e-9)
 
 
 @given(st.floats(0.1, 60.0))

@@ -67,8 +67,25 @@ def at_least(value: float) -> str:
     value : float
         Not negative.
     """
-    decimals = max(0, _DIGITS - 1 - math.floor(math.log10(value))) if value > 0.0 else 0
-    return figure(math.ceil(value * 10.0**decimals - _SLIVER) / 10.0**decimals)
+    steps = _steps(value)
+    return figure(math.ceil(value * steps - _SLIVER) / steps)
+
+
+def at_most(value: float) -> str:
+    """What must not be exceeded; three significant digits, rounded down.
+
+    Parameters
+    ----------
+    value : float
+        Not negative.
+    """
+    steps = _steps(value)
+    return figure(math.floor(value * steps + _SLIVER) / steps)
+
+
+def _steps(value: float) -> float:
+    """Steps of a whole that three significant digits tell apart; whole numbers at least."""
+    return 10.0 ** max(0, _DIGITS - 1 - math.floor(math.log10(value))) if value > 0.0 else 1.0
 
 
 def speed_limit(speed_m_s: float) -> str:

@@ -9,7 +9,7 @@ from string import Formatter
 
 import msgspec
 
-from sunhitch.report.amounts import both, figure, near_limit, percent
+from sunhitch.report.amounts import at_least, at_most, both, figure, near_limit, percent
 
 Parameter = float | str | list[str]
 """A figure in the unit of its name, a name that the caller or a table gave, a text, or a list of
@@ -28,8 +28,9 @@ class Template(msgspec.Struct, frozen=True):
         As written.
     parts : tuple of tuple of str
         Text before a parameter, the parameter's name, its format. A format is one of Python's,
-        or `percent` for a fraction, `ceil` for a figure rounded up, `word` for a key of `words`,
-        and of a list what stands between its entries: a key of `SEPARATORS`, or `and`.
+        or `percent` for a fraction, `ceil` for a figure rounded up, `at-least` and `at-most` for
+        limits, never rounded to the wrong side, `word` for a key of `words`, and of a list what
+        stands between its entries: a key of `SEPARATORS`, or `and`.
     names : frozenset of str
         Parameters that it needs.
     """
@@ -90,6 +91,8 @@ _CASES: dict[str, Callable[[str], str]] = {
 _FIGURES: dict[str, Callable[[float], str]] = {
     "percent": percent,
     "ceil": lambda value: str(math.ceil(value)),
+    "at-least": at_least,
+    "at-most": at_most,
     "figure": figure,
     "utilisation": near_limit,
 }
