@@ -91,7 +91,7 @@ def test_edge_margin_names_side_and_shortage() -> None:
     check = _one(check_placements(_site(), _panels((0.07, 0.5, False))), "panel-edge-margin")
     assert check.verdict == "fail"
     assert (check.demand, check.capacity) == pytest.approx((0.1, 0.07), abs=1e-5)
-    assert "0.030 m towards the rear" in check.remedy
+    assert "0.03 m towards the rear" in check.remedy
 
 
 def test_a_panel_off_the_roof_has_negative_space() -> None:

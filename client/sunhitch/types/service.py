@@ -73,13 +73,13 @@ class CodeInfo(Output, kw_only=True):
         str,
         prose(
             "Text with `{parameter:format}` where parameters go. A format is `.1f` and the like, "
-            "`g`, `percent` for a fraction, `ceil` for a figure rounded up, `at-least` and `at-most` "
-            "for one of three digits rounded up or down, `figure` for three digits, "
+            "`g`, `percent` for a fraction, `ceil` for a figure rounded up, `at-least` and "
+            "`at-most` for three digits rounded up or down, `figure` for three digits, "
             "`both m` for metres and feet and so with other units, `word` for a key of "
             "`words`, `lower` or `capital` for how a text begins, `and`, `comma`, `semicolon`, "
             "`plus`, `to` or `space` for what stands between the entries of a list, or nothing. "
             "Spaces at the end of a text count for nothing.",
-            "Move it {short_m:.3f} m away from {obstacle}.",
+            "Move it {short_m:at-least} m away from {obstacle}.",
         ),
     ]
     severity: Annotated[Verdict, choice("Verdict beyond a check's limit.", "fail")] | None
