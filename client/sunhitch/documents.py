@@ -9,7 +9,7 @@ from typing import cast
 
 from .exchange import Exchange, RawAnswer, read_answer
 from .operations.operation import A
-from .pictures import as_file, drawn_as
+from .pictures import drawn_as, png
 from .report.differences import differences
 from .types.check import Answer
 
@@ -47,7 +47,8 @@ class AnswerDocuments:
         """Write one to a file; errors as of `Documented.save`."""
         media_type = drawn_as(path)
         content = self.drawn(media_type, view) if media_type else self.reply.body
-        Path(path).write_bytes(as_file(path, content))
+        is_png = Path(path).suffix.lower() == ".png"
+        Path(path).write_bytes(png(content.decode()) if is_png else content)
 
     def differences(self, older: Answer, newer: Answer) -> str:
         """What changed between two answers, in ten lines or less."""

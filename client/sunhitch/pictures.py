@@ -31,11 +31,6 @@ def drawn_as(path: str | PathLike[str]) -> str:
     return MEDIA_TYPES[suffix]
 
 
-def as_file(path: str | PathLike[str], answered: bytes) -> bytes:
-    """Content of a file out of what the service answered."""
-    return png(answered.decode()) if Path(path).suffix.lower() == ".png" else answered
-
-
 def png(svg: str, zoom: float = 2.0) -> bytes:
     """A drawing as PNG, on white; the same bytes whatever fonts the machine has.
 
