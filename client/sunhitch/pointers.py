@@ -11,7 +11,7 @@ def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any 
     plain : dict or list
         Changed in place.
     pointer : str
-        Begins with a slash.
+        Begins with a slash; `-` at its end is the place after the last of a list.
     value : object
         Plain data.
 
@@ -30,7 +30,10 @@ def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any 
             if isinstance(key, str) and place.get(key) is None:
                 place[key] = {}
             place = place[key]
-        place[_key(place, last)] = value
+        if last == "-" and isinstance(place, list):
+            place.append(value)
+        else:
+            place[_key(place, last)] = value
     except (AttributeError, IndexError, TypeError, ValueError):
         raise LookupError(pointer) from None
 

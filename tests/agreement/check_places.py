@@ -17,6 +17,7 @@ from printed_builds import build as electrical_build
 from sunhitch.types.array import (
     Arrangement,
     ArrayConfigurationRequest,
+    ArrayConnectors,
     ControllerArray,
     PanelTypeCount,
 )
@@ -160,7 +161,7 @@ def by_array(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
             mounting_heat=request.mounting_heat,
             rules=request.rules,
             sun=request.sun,
-            connectors=request.connectors,
+            connectors=ArrayConnectors(**msgspec.structs.asdict(request.connectors)),
             target=request.target,
             leave_out_at_most=len(places) - 1,
             most_arrangements=200,

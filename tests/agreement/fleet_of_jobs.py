@@ -11,12 +11,12 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from sunhitch import build
-from sunhitch.types.array import ConnectorRatings
-from sunhitch.types.fitout import BatteryFuse, FitOutPanelType, FitOutRequest
+from sunhitch.types.array import ConnectorRatings, DrawnArray
+from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
 from sunhitch.types.mount import Adhesive, AdhesiveFeet
 from sunhitch.types.revision import FitOutChangeAnswer, FitOutChangeRequest
 from sunhitch.types.roof import RoundObstacle
-from sunhitch.types.wiring import ConductorSize
+from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
 VEHICLES = 30
@@ -96,34 +96,38 @@ def _few_feet(job: FitOutRequest) -> FitOutRequest:
     return _held(job, feet=[corners[0], corners[-1], corners[1]])
 
 
-def _low_input(job: FitOutRequest) -> FitOutRequest:
-    weak = [replace(one, max_input_voltage_v=22.0) for one in job.controllers]
-    return replace(job, controllers=weak)
+def _controlled(job: FitOutRequest, **values: float) -> FitOutRequest:
+    return replace(job, controllers=[replace(one, **values) for one in job.controllers])
+
+
+def _each_alone(job: FitOutRequest) -> DrawnArray:
+    """Every panel in parallel with the others."""
+    placed = fit_out(job).roof.placements
+    strings = [[place.panel] for place in placed]
+    return DrawnArray(controller=job.controllers[0].name, strings=strings)
 
 
 WEAK: dict[str, Weakened] = {
     "few-feet": _few_feet,
     "small-pads": lambda job: _held(job, pad_length_m=0.05, pad_width_m=0.05),
-    "low-input": _low_input,
-    "thin-cable": lambda job: replace(
-        job, cables=replace(job.cables, conductor_at_hand=ConductorSize(awg="14"))
+    "low-input": lambda job: _controlled(job, max_input_voltage_v=22.0),
+    "small-branches": lambda job: replace(
+        job, connectors=ConnectorRatings(branch_current_a=6.0), drawn=[_each_alone(job)]
     ),
-    "large-fuse": lambda job: replace(
-        job, battery_fuse=BatteryFuse(rating_a=300.0, family="battery-stud")
-    ),
+    "short-circuit": lambda job: _controlled(job, max_input_short_circuit_a=5.0),
     "short-rest": lambda job: _held(
         job, adhesive=Adhesive(kind="acrylic-foam-tape", hours_before_driving=2.0)
     ),
     "fast": lambda job: replace(job, travel=replace(job.travel, road_speed_m_s=45.0)),
     "small-plugs": lambda job: replace(job, connectors=ConnectorRatings(plug_current_a=5.0)),
-    "small-glands": lambda job: replace(
-        job, cables=replace(job.cables, gland_at_hand="M12", cable_diameter_mm=7.5)
+    "cold-bonding": lambda job: _held(
+        job, adhesive=Adhesive(kind="acrylic-foam-tape", application_c=2.0)
     ),
     "unprotected-cold": lambda job: replace(
         job, battery=replace(job.battery, cold_charging="unprotected")
     ),
     "weak-roof": lambda job: replace(job, vehicle=replace(job.vehicle, roof_rating_kg=14.0)),
-    "odd-string-fuse": lambda job: replace(job, connectors=ConnectorRatings(string_fuse_a=5.0)),
+    "trodden": lambda job: replace(job, travel=replace(job.travel, stepped_on=True)),
 }
 """Ways to be weak in one point; each fleet has as many of them as a fifth of its vehicles."""
 

@@ -41,12 +41,18 @@ def build(rng: random.Random) -> dict[str, Any]:
                 "lead_m": round(rng.uniform(1.0, 10.0), 1),
             }
         ]
+    body["parts"] = []
     if rng.random() < 0.2:
-        body["cables"]["conductor_at_hand"] = {"awg": rng.choice(["14", "10", "6"])}
+        size = {"awg": rng.choice(["14", "10", "6"])}
+        body["parts"].append({"part": "cable", "state": "fixed", "size": size})
     if rng.random() < 0.2:
-        body["connectors"]["string_fuse_a"] = rng.choice([6.0, 15.0, 37.0])
+        rating_a = rng.choice([6.0, 15.0, 37.0])
+        string = {"part": "fuse", "line": "pv-string", "state": "owned"}
+        body["parts"].append(string | {"rating_a": rating_a})
     if rng.random() < 0.2:
-        body["battery_fuse"] = {"rating_a": rng.choice([30.0, 37.0, 60.0, 100.0])}
+        rating_a = rng.choice([30.0, 37.0, 60.0, 100.0])
+        battery = {"part": "fuse", "line": "controller-to-battery", "state": "fixed"}
+        body["parts"].append(battery | {"rating_a": rating_a})
     for controller in body["controllers"]:
         limits = {"max_input_fuse_a": [15.0, 30.0], "max_battery_fuse_a": [30.0, 60.0]}
         controller |= {name: rng.choice([None, *sizes]) for name, sizes in limits.items()}

@@ -27,6 +27,14 @@ FIXED = [
 ]
 VENT, HATCH = "/roof/obstacles/0", "/roof/obstacles/1"
 DOME = {"kind": "round", "name": "dome", "diameter_m": 0.2, "height_m": 0.08}
+BATTERY_FUSE = {"line": "controller-to-battery", "family": "battery-stud"}
+
+
+def _said(part: str, state: str = "owned", **of: object) -> tuple[tuple[str, object], ...]:
+    """Something that is said of parts, as a wanted value."""
+    return (("/parts/-", {"part": part, "state": state} | of),)
+
+
 VALUES: dict[str, tuple[tuple[str, object], ...]] = {
     **{f"vent {mm} mm further back": ((f"{VENT}/x_m", 2.15 + mm / 1000),) for mm in (10, 40, 90)},
     **{f"vent {mm} mm further front": ((f"{VENT}/x_m", 2.15 - mm / 1000),) for mm in (40, 120)},
@@ -43,18 +51,16 @@ VALUES: dict[str, tuple[tuple[str, object], ...]] = {
     "more room between panels": (("/min_gap_m", 0.06),),
     "right panel set back": (("/placements/1/x_m", 1.2),),
     "right panel turned": (("/placements/1/rotated", True),),
-    **{
-        f"only {awg} AWG left": (("/cables/conductor_at_hand", {"awg": awg}),)
-        for awg in ("10", "6")
-    },
-    "only 16 mm² left": (("/cables/conductor_at_hand", {"area_mm2": 16.0}),),
-    "M20 glands at hand": (("/cables/gland_at_hand", "M20"),),
+    **{f"only {awg} AWG left": _said("cable", size={"awg": awg}) for awg in ("10", "6")},
+    "only 16 mm² left": _said("cable", size={"area_mm2": 16.0}),
+    "M20 glands at hand": _said("gland", gland="M20"),
     "longer way to the battery": (("/cables/controller_to_battery_m", 3.0),),
     "longer way to the controller": (("/cables/entry_to_controller_m", 6.0),),
     "hot inside": (("/cables/inside_ambient_c", 55.0),),
-    "a 40 A battery fuse": (("/battery_fuse", {"rating_a": 40.0, "family": "battery-stud"}),),
-    "a 300 A battery fuse": (("/battery_fuse", {"rating_a": 300.0, "family": "battery-stud"}),),
-    "15 A string fuses": (("/connectors/string_fuse_a", 15.0),),
+    "a 40 A battery fuse": _said("fuse", **BATTERY_FUSE, rating_a=40.0),
+    "a 300 A battery fuse": _said("fuse", **BATTERY_FUSE, rating_a=300.0),
+    "a 37 A battery fuse sits": _said("fuse", "fixed", **BATTERY_FUSE, rating_a=37.0),
+    "15 A string fuses": _said("fuse", line="pv-string", rating_a=15.0),
     "20 A plugs": (("/connectors/plug_current_a", 20.0),),
     "smaller branches": (("/connectors/branch_current_a", 15.0),),
     "another controller": (("/controllers/0/max_input_voltage_v", 75.0),),

@@ -71,7 +71,7 @@ def test_a_drawing_that_names_what_is_not_there_is_refused(
 
 def test_the_only_size_at_hand_is_built_everywhere_and_says_what_it_fails() -> None:
     """14 AWG: at most 15 A of fuse (NFPA 70, 240.4(D)), against 37.5 A at the battery."""
-    answer = built(cables={"conductor_at_hand": {"awg": "14"}})
+    answer = built(parts=[{"part": "cable", "state": "fixed", "size": {"awg": "14"}}])
     assert {line.at_hand for line in answer.wire_schedule} == {"14 AWG"}
     assert {line.largest_device_a for line in answer.wire_schedule} == {15.0}
     check = told(answer, "conductor-at-hand")
@@ -85,8 +85,8 @@ def test_the_only_size_at_hand_is_built_everywhere_and_says_what_it_fails() -> N
 
 def test_a_size_that_is_no_size_points_at_the_field() -> None:
     with pytest.raises(ContradictionError) as refused:
-        built(cables={"conductor_at_hand": {"area_mm2": 7.0}})
-    assert {f.pointer for f in refused.value.faults} == {"/cables/conductor_at_hand/area_mm2"}
+        built(parts=[{"part": "cable", "state": "fixed", "size": {"area_mm2": 7.0}}])
+    assert {f.pointer for f in refused.value.faults} == {"/parts/0/size/area_mm2"}
 
 
 @pytest.mark.parametrize(
@@ -96,31 +96,44 @@ def test_a_size_that_is_no_size_points_at_the_field() -> None:
 def test_string_fuses_at_hand_are_not_swapped(fuse_a: float, verdicts: tuple[str, str]) -> None:
     """Range 1.5625 × 6.4 A = 10 A to the panels' 15 A; 37 A exists nowhere."""
     four = drawn(*([name] for name in PANELS))
-    answer = built(**four, connectors={"string_fuse_a": fuse_a})
+    sits = {"part": "fuse", "line": "pv-string", "state": "fixed", "rating_a": fuse_a}
+    answer = built(**four, parts=[sits])
     found = told(answer, "string-fuse-rating").verdict, told(answer, "device-listed").verdict
     assert found == verdicts
     assert {d.rating_a for d in answer.protection_schedule if d.of_string} == {fuse_a}
     assert "10 A" in told(answer, "string-fuse-rating").remedy or verdicts[0] == "pass"
 
 
+def battery_fuse(rating_a: float, family: str) -> dict[str, Any]:
+    """One that sits between controller and battery."""
+    line = "controller-to-battery"
+    return {
+        "part": "fuse",
+        "line": line,
+        "state": "fixed",
+        "rating_a": rating_a,
+        "family": family,
+    }
+
+
 def test_a_battery_fuse_at_hand_is_not_swapped() -> None:
     """30 A output asks for 37.5 A; a stud fuse starts at 30 A and its next size is 40 A."""
-    small = built(battery_fuse={"rating_a": 30.0, "family": "battery-stud"})
+    small = built(parts=[battery_fuse(30.0, "battery-stud")])
     assert told(small, "device-carries-load").verdict == "fail"
     assert small.protection_schedule[-1].rating_a == 30.0
-    other = built(battery_fuse={"rating_a": 37.0, "family": "battery-stud"})
+    other = built(parts=[battery_fuse(37.0, "battery-stud")])
     assert told(other, "device-listed").remedy.endswith("take 30 A or 40 A.")
 
 
 def test_a_breaker_at_hand_is_judged_listed_and_bought_as_one() -> None:
     """A thermal breaker of 40 A breaks 5 kA at 14.4 V; no family of them is made with 45 A."""
-    answer = built(battery_fuse={"rating_a": 40.0, "family": "breaker-surface"})
+    answer = built(parts=[battery_fuse(40.0, "breaker-surface")])
     device = answer.protection_schedule[-1]
     assert (device.kind, device.rating_a) == ("breaker", 40.0)
     assert told(answer, "device-kind").verdict == told(answer, "device-listed").verdict == "pass"
     (bought,) = [part for part in answer.parts_list if part.needed_for == ["F1"]]
     assert bought.name == "Circuit breaker, thermal, surface mount, 40 A"
-    odd = built(battery_fuse={"rating_a": 45.0, "family": "breaker-surface"})
+    odd = built(parts=[battery_fuse(45.0, "breaker-surface")])
     assert told(odd, "device-listed").verdict == "fail"
     assert "40 A or 50 A" in told(odd, "device-listed").remedy
 
@@ -170,4 +183,9 @@ def test_a_gland_at_hand_is_judged(
     )
     check = told(answer, "gland-at-hand")
     assert (check.verdict, check.remedy) == (verdict, remedy)
-    assert told(built(cables={"gland_at_hand": "M40"}), "gland-at-hand").verdict == "fail"
+    assert (
+        told(
+            built(parts=[{"part": "gland", "state": "fixed", "gland": "M40"}]), "gland-at-hand"
+        ).verdict
+        == "fail"
+    )

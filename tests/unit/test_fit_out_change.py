@@ -13,13 +13,14 @@ from scripted_changes import FIXED, FIXED_PANELS, scripted
 from shipped import fit_out
 
 from sunhitch import examples
+from sunhitch.types.array import ConnectorRatings
 from sunhitch.types.fitout import (
-    BatteryFuse,
     FitOutAnswer,
     FitOutRequest,
     PanelChoice,
     PartInWork,
     WorkPart,
+    WorkState,
 )
 from sunhitch.types.revision import (
     AddedPanels,
@@ -73,7 +74,7 @@ def test_a_change_moves_nothing_fixed_and_fails_nothing_that_passed(
     [
         ("few-feet", "other-mounting"),
         ("low-input", "larger-controller"),
-        ("large-fuse", "free-battery-fuse"),
+        ("small-plugs", "larger-plugs"),
         ("unprotected-cold", "cold-lock-out"),
         ("fast", "less-speed"),
     ],
@@ -87,13 +88,13 @@ def test_a_vehicle_weak_in_one_point_is_mended_there(weak: str, code: str) -> No
 
 def test_every_change_that_mends_is_needed() -> None:
 
-    job = WEAK["low-input"](WEAK["thin-cable"](ordinary(Random(5), 1)))
+    job = WEAK["low-input"](WEAK["small-plugs"](ordinary(Random(5), 1)))
     answer = mended(job)
     assert answer.met
-    assert {change.code for change in answer.changes} == {"larger-controller", "free-cable-size"}
+    assert {change.code for change in answer.changes} == {"larger-controller", "larger-plugs"}
     # Without either change the job still fails, each check by its own rule.
     steps = msgspec.to_builtins(answer.patch)
-    for part in ("/controllers", "/cables"):
+    for part in ("/controllers", "/connectors"):
         fewer = [step for step in steps if not step["path"].startswith(part)]
         plain: Any = jsonpatch.apply_patch(msgspec.to_builtins(job), fewer)
         assert fit_out(msgspec.convert(plain, FitOutRequest)).verdict == "fail"
@@ -193,40 +194,37 @@ def test_a_part_without_a_price_leaves_the_total_open() -> None:
 
 
 def test_what_is_owned_is_changed_only_where_nothing_else_helps() -> None:
-    """A strong fuse at hand, and cable at hand that is too thin for it."""
-    job = replace(_job(), battery_fuse=BatteryFuse(rating_a=300.0, family="battery-stud"))
+    """Plugs of 5 A, and 1.5625 times 6.4 A through them."""
+    job = replace(_job(), connectors=ConnectorRatings(plug_current_a=5.0))
     free = fit_out_change(FitOutChangeRequest(job=job))
-    assert [change.code for change in free.changes] == ["free-battery-fuse"]
-    owned = [PartInWork(part="fuse", line="controller-to-battery", state="owned")]
-    held = fit_out_change(FitOutChangeRequest(job=_stands(job, *owned)))
+    assert [change.code for change in free.changes] == ["larger-plugs"]
+    held = fit_out_change(FitOutChangeRequest(job=_stands(job, _state("plug", "owned"))))
     assert held.met
-    last = held.changes[-1].code
-    assert last == "free-battery-fuse"
-    fixed = [PartInWork(part="fuse", line="controller-to-battery", state="fixed")]
-    assert not fit_out_change(FitOutChangeRequest(job=_stands(job, *fixed))).met
+    assert held.changes[-1].code == "larger-plugs"
+    fixed = _stands(job, _state("plug", "fixed"))
+    assert not fit_out_change(FitOutChangeRequest(job=fixed)).met
+
+
+def _state(part: WorkPart, state: WorkState, **of: Any) -> PartInWork:
+    return msgspec.convert({"part": part, "state": state} | of, PartInWork)
 
 
 @pytest.mark.parametrize(
-    ("part", "values", "at_hand"),
+    ("part", "at_hand"),
     [
-        ({"part": "cable"}, {"cables": {"conductor_at_hand": {"awg": "6"}}}, "6 AWG"),
-        ({"part": "gland"}, {"cables": {"gland_at_hand": "M20"}}, "M20"),
-        (
-            {"part": "fuse", "line": "controller-to-battery"},
-            {"battery_fuse": {"rating_a": 60.0}},
-            "60 A",
-        ),
+        (_state("cable", "owned", size={"awg": "6"}), "6 AWG"),
+        (_state("gland", "owned", gland="M20"), "M20"),
+        (_state("fuse", "owned", line="controller-to-battery", rating_a=60.0), "60 A"),
     ],
 )
-def test_what_is_at_hand_no_longer_is_bought_by_the_schedule(
-    part: dict[str, Any], values: dict[str, Any], at_hand: str
+def test_what_is_not_there_any_more_is_bought_by_the_schedule(
+    part: PartInWork, at_hand: str
 ) -> None:
-    plain: Any = msgspec.to_builtins(_job())
-    for name, value in values.items():
-        plain[name] = (plain[name] or {}) | value if name != "battery_fuse" else value
-    job = msgspec.convert(plain, FitOutRequest)
-    lost = msgspec.convert(part | {"state": "unavailable"}, PartInWork)
-    asked = FitOutChangeRequest(job=_stands(job, lost), goal="as-wanted")
+    """Cables of 8 mm, which M16 and M20 seal."""
+    job = replace(_job(), cables=replace(_job().cables, cable_diameter_mm=8.0))
+    job = _stands(job, part)
+    lost = _state(part.part, "unavailable", line=part.line)
+    asked = FitOutChangeRequest(job=_stands(job, part, lost), goal="as-wanted")
     answer = fit_out_change(asked)
     assert [(change.code, change.wanted) for change in answer.changes] == [("part-lost", True)]
     assert answer.changes[0].parameters["at_hand"] == at_hand
@@ -281,7 +279,7 @@ def test_no_list_is_longer_than_ten_lines() -> None:
 @pytest.mark.parametrize(
     ("pointer", "value", "code"),
     [
-        ("/cables/conductor_at_hand", {"awg": "10"}, "free-cable-size"),
+        ("/connectors/plug_current_a", 5.0, "larger-plugs"),
         ("/battery/cold_charging", "unprotected", "cold-lock-out"),
     ],
 )
@@ -395,7 +393,7 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
         (
             {
                 "parts": [{"part": "cable", "state": "fixed"}],
-                "values": [{"pointer": "/cables/conductor_at_hand", "value": {"awg": "10"}}],
+                "values": [{"pointer": "/cables/conductor/material", "value": "aluminium"}],
             },
             "/values/0/pointer",
             "fixed",
@@ -423,9 +421,10 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
         (
             {
                 "parts": [{"part": "gland", "state": "owned"}],
-                "values": [{"pointer": "/cables/conductor_at_hand", "value": {}}],
+                "values": [{"pointer": "/parts/-", "value": {
+                    "part": "cable", "state": "fixed", "size": {}}}],
             },
-            "/job/cables/conductor_at_hand",
+            "/job/parts/1/size",
             "Give",
         ),
         (
@@ -438,9 +437,17 @@ def test_fixed_cables_and_a_fixed_fuse_are_judged_as_they_lie() -> None:
             for place in ("/nowhere/x", "/roof/zzz", "/roof/obstacles/0/zzz")
         ),
         (
-            {"values": [{"pointer": "/battery_fuse", "value": {"rating_a": 40.0, "x": 1}}]},
+            {"values": [{"pointer": "/layout", "value": {"x": 1}}]},
             "/values/0/value",
             "Unknown field",
+        ),
+        (
+            {
+                "parts": [{"part": "gland", "state": "fixed"}],
+                "values": [{"pointer": "/parts/0/state", "value": "owned"}],
+            },
+            "/values/0/pointer",
+            "/parts/-",
         ),
         ({"values": [{"pointer": "roof", "value": 1}]}, "/values/0/pointer", "slash"),
         ({"values": [{"pointer": "/placements/9/x_m", "value": 1}]}, "/values/0/pointer", "place"),

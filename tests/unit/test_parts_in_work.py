@@ -11,10 +11,11 @@ from msgspec.structs import replace
 from sunhitch import examples
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork, WorkPart
 from sunhitch.types.revision import FitOutChangeAnswer, FitOutChangeRequest, WantedValue
-from sunhitch.types.work import OwnedPart, PartPrice
+from sunhitch.types.work import PartPrice, StockedPart
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
 
@@ -139,19 +140,46 @@ def test_what_is_no_line_or_lies_twice_is_refused(
     assert [(f.pointer, word in f.message) for f in caught.value.faults] == [(pointer, True)]
 
 
-def test_parts_that_are_owned_are_not_bought() -> None:
+def test_parts_in_stock_are_not_bought() -> None:
     """24 feet are needed, 10 are there, the others cost 3 each."""
     job = _job()
     key = next(part.key for part in fit_out(job).parts_list if part.kind == "foot")
     work = replace(
         job.work,
-        owned=[OwnedPart(key=key, amount=10.0), OwnedPart(key="tether")],
+        stock=[StockedPart(key=key, amount=10.0), StockedPart(key="tether")],
         prices=[PartPrice(key=key, price=3.0), PartPrice(key="tether", price=9.0)],
     )
     answer = fit_out(replace(job, work=work))
     bought = {part.key: part.to_buy for part in answer.parts_list}
     assert (bought[key], bought["tether"]) == (14.0, 0.0)
     assert answer.work_cost.parts == 42.0
+
+
+A_60, A_50 = {"rating_a": 60.0}, {"rating_a": 50.0}
+
+
+@pytest.mark.parametrize(
+    ("said", "there"),
+    [
+        ([("owned", {}, A_60), ("owned", {}, A_50)], [60.0, 50.0]),
+        ([("owned", {}, A_60), ("unavailable", {}, A_60)], []),
+        ([("owned", {"name": "c"}, A_60), ("unavailable", {}, A_60)], [60.0]),
+        ([("owned", {}, A_60), ("unavailable", {"name": "c"}, A_60)], []),
+        ([("owned", {}, A_60), ("planned", {"name": "c"}, {})], []),
+        ([("fixed", {}, A_60), ("owned", {"name": "c"}, A_50)], [50.0]),
+        ([("fixed", {}, A_60), ("unavailable", {"name": "c"}, A_50)], []),
+        ([("fixed", {}, A_60), ("planned", {"name": "c"}, {})], []),
+        ([("fixed", {"line": "pv-output"}, A_60), ("owned", {}, A_50)], [60.0]),
+        ([("owned", {"name": "c"}, A_60), ("owned", {}, A_50), ("fixed", {}, A_60)], [60.0, 50.0]),
+    ],
+)
+def test_what_is_said_of_one_counts_before_what_is_said_of_all(
+    said: list[tuple[str, dict[str, Any], dict[str, Any]]], there: list[float]
+) -> None:
+    entries = [{"part": "plug", "state": state} | of | rated for state, of, rated in said]
+    states = PartStates(msgspec.convert(entries, list[PartInWork]))
+    lot = states.lot("plug", "pv-output", ["c"])
+    assert [one.rating_a for one in lot.at_hand] == there
 
 
 def _changed(parts: list[dict[str, Any]], **values: object) -> FitOutChangeRequest:

@@ -89,16 +89,21 @@ class ConnectorRatings(Input, kw_only=True):
         ]
         | None
     ) = None
+    joining: Annotated[
+        BranchJoining,
+        choice("Y pieces that join two each, or one piece that joins all.", "two-by-two"),
+    ] = "two-by-two"
+
+
+class ArrayConnectors(ConnectorRatings, kw_only=True):
+    """Plugs, branch connectors and string fuses; a fit-out has these among its `parts`."""
+
     string_fuse_a: (
         Annotated[
             float, quantity("A", 0.5, 200.0, "String fuses at hand, judged as they are.", 15.0)
         ]
         | None
     ) = None
-    joining: Annotated[
-        BranchJoining,
-        choice("Y pieces that join two each, or one piece that joins all.", "two-by-two"),
-    ] = "two-by-two"
 
 
 class RemovablePanel(Input, kw_only=True):
@@ -193,7 +198,9 @@ class ArrayConfigurationRequest(Input, kw_only=True):
     rules: Annotated[RuleSet, choice("Rules to apply.", "nec-2023")] | None = None
     sun: Annotated[SunState, prose("Full sun.")] = SunState()
     shade: Annotated[list[ShadeState], listing(0, 20, "Other states of light.")] = []
-    connectors: Annotated[ConnectorRatings, prose("Plugs and branches.")] = ConnectorRatings()
+    connectors: Annotated[ArrayConnectors, prose("Plugs, branches, string fuses.")] = (
+        ArrayConnectors()
+    )
     layout: Annotated[HarnessLayout, prose("Places, for cable lengths.")] | None = None
     target: Annotated[ArrayTarget, prose("What to rank by.")] = ArrayTarget()
     removable: Removable = []

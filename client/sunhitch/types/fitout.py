@@ -263,14 +263,6 @@ class CableRoute(Input, kw_only=True):
     conductor: Annotated[Conductor, prose("Metal and strands.")] = Conductor()
     roof_insulation: Annotated[Insulation, choice("Cable on the roof.", "en-50618")] | None = None
     inside_insulation: Annotated[Insulation, choice("Cable inside.", "90c")] | None = None
-    conductor_at_hand: (
-        Annotated[
-            ConductorSize,
-            prose("The only size at hand: every cable is built of it, and judged beside the best."),
-        ]
-        | None
-    ) = None
-    gland_at_hand: Annotated[GlandSize, choice("Glands at hand.", "M16")] | None = None
     bus_to_battery_m: (
         Annotated[float, quantity("m", 0.05, 10.0, "Bus bar to battery, one way.", 0.4)] | None
     ) = None
@@ -299,13 +291,6 @@ class CableRoute(Input, kw_only=True):
     slack_fraction: Annotated[
         float, quantity("1", 0.0, 1.0, "Added to every roof length for bends and loops.", 0.1)
     ] = 0.1
-
-
-class BatteryFuse(Input, kw_only=True):
-    """Fuse or breaker at hand for the cable between a controller and the battery."""
-
-    rating_a: Annotated[float, quantity("A", 0.5, 1000.0, "Its rating.", 40.0)]
-    family: Annotated[FuseFamily, choice("Its family.", "battery-stud")] | None = None
 
 
 class FitOutVehicle(VehicleRoof, kw_only=True):
@@ -372,12 +357,9 @@ class FitOutRequest(Input, kw_only=True):
         list[BankCharger], listing(0, 4, "Other chargers; with them or loads a bus bar is built.")
     ] = []
     loads: Annotated[list[BankLoad], listing(0, 8, "Inverter and circuits at the bus bar.")] = []
-    battery_fuse: Annotated[BatteryFuse, prose("Battery fuse at hand, judged as it is.")] | None = (
-        None
-    )
     parts: Annotated[
         list[PartInWork],
-        listing(0, MOST_PARTS, "How far which parts are, before what is at hand for all."),
+        listing(0, MOST_PARTS, "How far which parts are."),
     ] = []
     drawn: Drawn = []
     sun: Annotated[SunState, prose("Full sun.")] = SunState()

@@ -36,7 +36,12 @@ class WantedValue(Input, kw_only=True):
     """A value of the job that is to be another."""
 
     pointer: Annotated[
-        str, label("JSON Pointer into the job.", "/roof/obstacles/0/x_m", longest=200)
+        str,
+        label(
+            "JSON Pointer into the job; `-` at its end adds to a list.",
+            "/roof/obstacles/0/x_m",
+            longest=200,
+        ),
     ]
     value: Annotated[Json, prose("New value; null takes out what may be absent.")]
 

@@ -36,8 +36,8 @@ class PartPrice(Input, kw_only=True):
     price: _Money
 
 
-class OwnedPart(Input, kw_only=True):
-    """A part that is there already: used first, and not bought."""
+class StockedPart(Input, kw_only=True):
+    """Pieces of a part that lie in stock, beyond those that `parts` of the job tells."""
 
     key: PartKey
     amount: (
@@ -79,8 +79,9 @@ class WorkConditions(Input, kw_only=True):
         list[PartPrice],
         listing(0, 500, "By key of the parts list; before those of panel types and controllers."),
     ] = []
-    owned: Annotated[
-        list[OwnedPart], listing(0, 500, "What there is already; parts of other jobs do no harm.")
+    stock: Annotated[
+        list[StockedPart],
+        listing(0, 500, "Used first, and not bought; parts of other jobs do no harm."),
     ] = []
     times: Annotated[list[StepTime], listing(0, 60, "Own times.")] = []
 

@@ -224,7 +224,6 @@ def _pointers(kind: LineKind) -> Translate:
             "/ambient_c": "/cables/inside_ambient_c",
             "/allowed_drop_fraction": f"/cables/{drop}_drop_fraction",
             "/conductor": "/cables/conductor",
-            "/conductor_at_hand": "/cables/conductor_at_hand",
             "/connector_rating_a": "/connectors/plug_current_a",
             "/connector_largest_mm2": "/connectors/largest_conductor_mm2",
             "/entry/cable_diameters_mm": "/cables/cable_diameter_mm",
@@ -476,7 +475,6 @@ def _entry(plan: _Plan) -> EntryRequest:
         skin = RoofSkin(material="unknown", thickness_m=0.001)
     return EntryRequest(
         cable_diameters_mm=[] if diameter is None else [diameter] * 2,
-        gland_at_hand=plan.job.request.cables.gland_at_hand,
         sheet=_SHEETS[skin.material],
         thickness_mm=skin.thickness_m * 1000.0,
     )
@@ -485,7 +483,6 @@ def _entry(plan: _Plan) -> EntryRequest:
 def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
     controller = plan.job.controller(array.controller)
-    fuse = request.battery_fuse
     rated_a, strong_a = (
         controller.max_output_current_a,
         STRONG_SUN * (array.i_sc_a + (array.removable.i_sc_a if array.removable else 0.0)),
@@ -505,8 +502,6 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         runs=[Run(where="raceway", current_carrying_conductors=2)],
         ambient_c=_inside(plan),
         terminal_temperature_c=controller.terminal_temperature_c,
-        fuse_rating_a=fuse.rating_a if fuse else None,
-        fuse_family=fuse.family if fuse else None,
         fault_current_a=fault_current_a(
             request.battery.short_circuit_current_a,
             request.battery.capacity_ah,

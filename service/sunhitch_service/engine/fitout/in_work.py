@@ -15,10 +15,9 @@ from sunhitch_service.engine.circuit.devices import families, family_named
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.parts import part_available
 from sunhitch_service.engine.wiring.calculation import wire_sizing
-from sunhitch_service.engine.wiring.ladders import size_of
 
 from .bank import AskedLine
-from .part_states import Lot, PartStates
+from .part_states import Lot, PartStates, width
 from .pointers import Translate, faults_of, moved
 
 _CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
@@ -90,12 +89,14 @@ def refuse_lines(
             used += lot.entries
             fixed = lot.of("fixed")
             for one in fixed[1:]:
-                if _width(one) == _width(fixed[0]):
+                if width(one) == width(fixed[0]):
                     at = f"/parts/{index_of(request, one)}"
                     faults.add(at, "line-fixed-twice", line=place.told)
         known_lines = ", ".join(place.told for place in here)
         for index, one in enumerate(request.parts):
-            unknown = one.part == part and one not in used
+            # What is owned or sold out of a whole kind does no harm where there is none of it.
+            said_of_lines = one.name is not None or one.state in ("fixed", "planned")
+            unknown = one.part == part and one not in used and said_of_lines
             faults.add_if(unknown, f"/parts/{index}", "no-such-line", lines=known_lines)
     faults.raise_any()
 
@@ -109,11 +110,6 @@ class _Place(NamedTuple):
     @property
     def told(self) -> str:
         return f"{self.kind} {device_of(self.kind, self.names[0], self.names[1:])}"
-
-
-def _width(one: PartInWork) -> tuple[bool, bool]:
-    """Of how much an entry speaks."""
-    return one.name is None, one.line is None
 
 
 def device_of(kind: LineKind, equipment: str, panels: Sequence[str]) -> str:
@@ -165,7 +161,7 @@ def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized
         From the wire sizing's pointers to the fit-out's.
     """
     lots = _lots(request, line)
-    asked = _without_gone(request, line.request, lots)
+    asked = _without_gone(line.request, lots)
     own: dict[str, str] = {}
 
     def tried(asked: WireSizingRequest) -> Sized:
@@ -178,8 +174,8 @@ def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized
         at_hand.extend((part, one) for one in lot.at_hand)
     found, there = tried(asked), dict[WorkPart, PartInWork]()
     for part, one in sorted(at_hand, key=lambda each: each[1].state != "fixed"):
-        kind, gone = _IN_LINE[part], lots[part].of("unavailable")
-        if part in there or kind.value(one) in map(kind.value, gone):
+        kind = _IN_LINE[part]
+        if part in there:
             continue
         own[f"/{kind.asked[0]}"] = f"/parts/{index_of(request, one)}/{kind.fields[0]}"
         trial = tried(kind.put(found.request, kind.value(one)))
@@ -198,7 +194,8 @@ def _lots(request: FitOutRequest, line: AskedLine) -> dict[WorkPart, Lot]:
     states = PartStates(request.parts)
     lots: dict[WorkPart, Lot] = {}
     for part in _IN_LINE:
-        lots[part] = states.lot(part, line.kind, names_of(line))
+        here = not SITS_IN[part] or line.kind in SITS_IN[part]
+        lots[part] = states.lot(part, line.kind, names_of(line)) if here else Lot(())
     fuses: Sequence[PartInWork] = lots["fuse"].entries if takes_fuse(line) else ()
     every: list[FuseFamily | None] = [each.name for each in families()]
     lots["fuse"] = Lot(
@@ -213,14 +210,10 @@ def _lots(request: FitOutRequest, line: AskedLine) -> dict[WorkPart, Lot]:
     return lots
 
 
-def _without_gone(
-    request: FitOutRequest, asked: WireSizingRequest, lots: dict[WorkPart, Lot]
-) -> WireSizingRequest:
-    """A line without sizes and a fuse at hand for all that it cannot be built of."""
+def _without_gone(asked: WireSizingRequest, lots: dict[WorkPart, Lot]) -> WireSizingRequest:
+    """A line without sizes and a string fuse that cannot be had."""
     gone = [one.size for one in lots["cable"].of("unavailable") if one.size]
-    hand = request.cables.conductor_at_hand
-    at_hand = None if hand and size_of(hand) in map(size_of, gone) else hand
-    asked = replace(asked, unavailable=gone, conductor_at_hand=at_hand)
+    asked = replace(asked, unavailable=gone)
     if any(one.rating_a == asked.fuse_rating_a for one in lots["fuse"].of("unavailable")):
         asked = replace(asked, fuse_rating_a=None, fuse_family=None)
     return asked

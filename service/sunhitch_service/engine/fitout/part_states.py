@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Generic, TypeVar
 
 from msgspec.structs import replace
@@ -44,9 +45,19 @@ class Lot:
 
     @property
     def at_hand(self) -> list[PartInWork]:
-        """What is fixed alone, else all that is owned."""
-        settled = next((one for one in self.entries if one.state in ("fixed", "planned")), None)
-        return [settled] if settled and settled.state == "fixed" else self.of("owned")
+        """What is fixed alone, else all that is owned and not gone.
+
+        What is said of one counts before what is said of all.
+        """
+        fixed = next(iter(self.of("fixed")), None)
+        if fixed and width(fixed) == width(self.entries[0]):
+            return [fixed]
+        said = takewhile(lambda one: one.state not in ("fixed", "planned"), self.entries)
+        return [one for one in said if one.state == "owned" and not self._is_gone(one)]
+
+    def _is_gone(self, owned: PartInWork) -> bool:
+        gone = [one for one in self.of("unavailable") if width(one) <= width(owned)]
+        return any(_may_be_same(one, owned) for one in gone)
 
     def has_rating(self, rating_a: float | None) -> bool:
         """Whether a part of a rating is there."""
@@ -83,6 +94,19 @@ class Lot:
         return Taken(usual, missing=True) if found is None else Taken(found)
 
 
+def width(entry: PartInWork) -> tuple[bool, bool]:
+    """Of how much an entry speaks: the least first."""
+    return entry.name is None, entry.line is None
+
+
+def _may_be_same(one: PartInWork, other: PartInWork) -> bool:
+    pairs = ((getattr(one, each), getattr(other, each)) for each in _KNOWN_BY)
+    return all(None in pair or pair[0] == pair[1] for pair in pairs)
+
+
+_KNOWN_BY = ("size", "rating_a", "family", "gland")
+
+
 def rating_of(entry: PartInWork) -> float | None:
     """What a part is known by that has a rating alone."""
     return entry.rating_a
@@ -103,7 +127,7 @@ class PartStates:
             and one.line in (None, kind)
             and (one.name is None or one.name in names)
         ]
-        return Lot(sorted(own, key=lambda one: (one.name is None, one.line is None)))
+        return Lot(sorted(own, key=width))
 
     def state(
         self,

@@ -93,7 +93,7 @@ def parts_list(build: Build) -> list[Part]:
         *_there(job, _inside(build)),
         *consumables(build),
     ]
-    owned = {each.key: each.amount for each in job.request.work.owned}
+    stock = {each.key: each.amount for each in job.request.work.stock}
     own = {each.key: each.name for each in job.request.part_names}
     prices = {each.key: each.price for each in job.request.work.prices}
     return [
@@ -102,15 +102,15 @@ def parts_list(build: Build) -> list[Part]:
             name=own.get(part.key, part.name),
             given_name=own.get(part.key, part.given_name),
             price=prices.get(part.key, part.price),
-            at_hand=_at_hand(part, owned.get(part.key, 0.0)),
+            at_hand=_at_hand(part, stock.get(part.key, 0.0)),
         )
         for part in merged(listed)
     ]
 
 
-def _at_hand(part: Part, owned: float | None) -> float:
-    """What there is of a part, with what is owned of it; all of it where nobody says how much."""
-    return part.amount if owned is None else min(part.amount, part.at_hand + owned)
+def _at_hand(part: Part, stocked: float | None) -> float:
+    """What there is of a part, with what lies in stock: all of it where nobody says how much."""
+    return part.amount if stocked is None else min(part.amount, part.at_hand + stocked)
 
 
 IN_WORK: dict[PartKind, WorkPart] = {

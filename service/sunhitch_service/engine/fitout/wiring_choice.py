@@ -1,10 +1,11 @@
 """The array part: arrangements of the placed panels under the given light."""
 
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from sunhitch.types.array import (
     ArrayConfigurationAnswer,
     ArrayConfigurationRequest,
+    ArrayConnectors,
     HarnessLayout,
     PanelPlace,
     PanelTypeCount,
@@ -78,7 +79,7 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
         rules=request.rules,
         sun=request.sun,
         shade=states,
-        connectors=request.connectors,
+        connectors=ArrayConnectors(**asdict(request.connectors)),
         layout=HarnessLayout(
             entry_x_m=roof.summary.entry_x_m,
             entry_y_m=roof.summary.entry_y_m,

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from sunhitch.texts import Text, sentence
 from sunhitch.types.fitout import LineKind, WorkPart
-from sunhitch.types.revision import FitOutChangeRequest
+from sunhitch.types.revision import FitOutChangeRequest, WantedValue
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, Named
 from sunhitch_service.engine.fitout.lost import replaced_at
 from sunhitch_service.engine.fitout.part_states import PartStates
@@ -51,13 +51,18 @@ class Parts:
 
     def wanted_at(self, pointer: str) -> int | None:
         """Which value the caller asked for is at a place of the job, within or around it."""
-        given = enumerate(one.pointer for one in self.asked.values)
+        given = enumerate(value_place(one) for one in self.asked.values)
         touching = (i for i, p in given if lies_within(p, pointer) or lies_within(pointer, p))
         return next(touching, None)
 
     def may_change(self, part: WorkPart, pointer: str, line: LineKind | None = None) -> bool:
         """Whether a part is free to be changed at a place that the caller did not set."""
         return not (self.is_fixed(part, line=line) or self.is_wanted(pointer))
+
+
+def value_place(wanted: WantedValue) -> str:
+    """Where a wanted value is set; the whole list where it is added to one."""
+    return wanted.pointer.removesuffix("/-")
 
 
 def lies_within(pointer: str, place: str) -> bool:

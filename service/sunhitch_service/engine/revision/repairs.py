@@ -22,7 +22,6 @@ from sunhitch.types.mount import (
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.rules.titles import title_of
 
-from .at_hand import BATTERY_FUSE, CABLE, GLAND, STRING_FUSE, AtHand
 from .changes import Change
 from .mounting import other_mountings, remounted
 from .part_states import Parts
@@ -149,14 +148,6 @@ def _locked_out(failing: Failing) -> Iterator[Change]:
         "cold-lock-out",
         lambda job: replace(job, battery=replace(job.battery, cold_charging="lock-out")),
     )
-
-
-def _freed(failing: Failing, free: AtHand) -> Iterator[Change]:
-    """What the schedule asks for instead of what is at hand."""
-    parts, at_hand = failing.parts, free.at_hand(failing.job)
-    if at_hand is not None and parts.may_change(free.part, free.pointer, free.line):
-        owned = parts.is_owned(free.part, line=free.line)
-        yield failing.change(free.code, free.freed, 0, owned, **at_hand)
 
 
 _CONNECTORS: dict[str, tuple[str, str, WorkPart]] = {
@@ -324,10 +315,6 @@ def _one_less(failing: Failing) -> Iterator[Change]:
         )
 
 
-_FREE_BATTERY_FUSE, _FREE_STRING_FUSES, _FREE_CABLES, _FREE_GLANDS = (
-    partial(_freed, free=free) for free in (BATTERY_FUSE, STRING_FUSE, CABLE, GLAND)
-)
-_DEVICES = (_FREE_BATTERY_FUSE, _FREE_STRING_FUSES, _FREE_CABLES, _rewired)
 _ON_THE_ROOF: tuple[Repair, ...] = (_remounted, _slower, _one_less)
 _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
     (("surface",), (_prepared, *_ON_THE_ROOF)),
@@ -344,7 +331,7 @@ _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
         (_rewired, _larger_controller, _one_less),
     ),
     (("cable-length",), ()),
-    (("gland-at-hand", "cable-entry"), (_FREE_GLANDS, _FREE_CABLES, _rewired)),
+    (("gland-at-hand", "cable-entry"), (_rewired,)),
     (
         (
             "string-",
@@ -365,7 +352,7 @@ _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
             "reverse-voltage",
             "mismatch-loss",
         ),
-        (*_DEVICES, _larger_controller, _one_less),
+        (_rewired, _larger_controller, _one_less),
     ),
     (
         (

@@ -22,7 +22,7 @@ from sunhitch_service.engine.fitout.placement import MOST_PANELS
 
 from .changes import told
 from .fixed_parts import lost_in_lines
-from .part_states import Parts, lies_within, within_job
+from .part_states import Parts, lies_within, value_place, within_job
 from .placing import with_more
 from .search import TriedJob
 
@@ -113,6 +113,8 @@ def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
     plain: Any = plain_data(job)
     faults = Faults()
     for index, one in enumerate(parts.asked.values):
+        said = lies_within(one.pointer, "/parts") and one.pointer != "/parts/-"
+        faults.add_if(said, f"/values/{index}/pointer", "say-in-parts")
         try:
             put(plain, one.pointer, one.value)
         except LookupError:
@@ -142,7 +144,8 @@ def _asked_at(parts: Parts, pointer: str, code: str = "") -> str:
     for index, one in enumerate(parts.asked.values):
         if code.startswith("unknown-field") and lies_within(one.pointer, pointer):
             return f"/values/{index}/pointer"
-        if lies_within(pointer, one.pointer) or lies_within(one.pointer, pointer):
+        place = value_place(one)
+        if lies_within(pointer, place) or lies_within(place, pointer):
             return f"/values/{index}/value"
     return f"/job{pointer}"
 
@@ -205,12 +208,8 @@ _LENGTHS: dict[LineKind, str] = {
 _FIXED_AT: tuple[tuple[WorkPart, LineKind | None, str], ...] = (
     ("battery", None, "/battery"),
     ("cable", None, "/drawn"),
-    ("cable", None, "/cables/conductor_at_hand"),
-    ("fuse", "controller-to-battery", "/battery_fuse"),
-    ("fuse", "pv-string", "/connectors/string_fuse_a"),
     ("plug", None, "/connectors/plug_current_a"),
     ("branch-connector", None, "/connectors/branch_current_a"),
-    ("gland", None, "/cables/gland_at_hand"),
     ("entry", None, "/roof/cable_entry"),
 )
 """Where the job says what may not change once all of a kind are fixed."""
