@@ -95,7 +95,7 @@ class _ArrayInWork:
 
     def __init__(self, job: Job, array: ControllerArray, harness: list[HarnessItem]) -> None:
         self._job, self._array, self._harness = job, array, harness
-        self._states = PartStates(job.request.parts)
+        self._states = job.states
         given = job.request.connectors
         self._plug_a = given.plug_current_a or limit("plug-current")
         self._branch_a = given.branch_current_a or limit("branch-current")

@@ -183,11 +183,11 @@ def size_cables(
         solar_a = sum(request.controller_output_a or 0.0 for request in outputs)
         bank = BankCircuits(job.request, charge_voltage_v, solar_a, outputs[0], assumptions)
         requests += bank.lines()
-    refuse_lines(job.request, requests, arrangement.arrays)
+    refuse_lines(job.states, requests, arrangement.arrays)
     lines: list[SizedLine] = []
     for number, line in enumerate(requests, start=1):
         pointers = _pointers(line.kind)
-        found = sized(job.request, _as_long(job, line), pointers)
+        found = sized(job.states, _as_long(job, line), pointers)
         lines.append(
             SizedLine(
                 f"W{number}",
@@ -211,7 +211,7 @@ def _as_long(job: Job, line: AskedLine) -> AskedLine:
     """A line inside the vehicle as long as it lies; those of panels are so already."""
     if line.kind in PV_LINES:
         return line
-    length_m = fixed_m(job.request, line.kind, names_of(line)) or line.request.length_m
+    length_m = fixed_m(job.states, line.kind, names_of(line)) or line.request.length_m
     return line._replace(request=msgspec.structs.replace(line.request, length_m=length_m))
 
 
@@ -272,7 +272,7 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     every, request = Behind(name, numbers, panels), plan.job.request
     inside_m, roof_m = request.cables.entry_to_controller_m, _roof_m(plan, array)
     slack = 1.0 + request.cables.slack_fraction
-    lying_m = fixed_m(request, "pv-output", [name, *panels])
+    lying_m = fixed_m(plan.job.states, "pv-output", [name, *panels])
     output_m = inside_m + roof_m if lying_m is None else lying_m
     string_m = {n: _string_m(plan, array, n) for n in numbers}
     budget = _pv_budget(plan) / (output_m + max(string_m.values()))
@@ -349,7 +349,7 @@ def _string_m(plan: _Plan, array: ControllerArray, number: int) -> float:
     if len(array.strings) == 1:
         return 0.0
     own = [array.controller, *array.strings[number - 1].panels]
-    lying_m = fixed_m(plan.job.request, "pv-string", own)
+    lying_m = fixed_m(plan.job.states, "pv-string", own)
     return _extension_m(plan, array, number) if lying_m is None else lying_m
 
 

@@ -40,7 +40,6 @@ from .array_parts import string_lot
 from .bank import BATTERY, bank_elements, bank_sources, meeting_point, minus_at_chassis
 from .cables import SizedLine
 from .job import Job
-from .part_states import PartStates
 
 _STRINGS = ("pv-string", "removable-panel")
 """Cables whose fuse, if any, is that of the string behind them."""
@@ -314,9 +313,7 @@ def _string_fuses(
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
                 fuse = _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
-                there = string_lot(PartStates(job.request.parts), array, number).has_rating(
-                    string.fuse_a
-                )
+                there = string_lot(job.states, array, number).has_rating(string.fuse_a)
                 yield own, msgspec.structs.replace(fuse, at_hand=there)
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:

@@ -17,7 +17,6 @@ from sunhitch_service.engine.mount.computing_time import mounting_ms
 from sunhitch_service.engine.roof.computing_time import settling_ms
 from sunhitch_service.engine.shade.computing_time import crosses_too_often
 
-from .open_parts import is_open
 from .placement import MOST_PANELS
 
 _SETTLING_MS = 20.0
@@ -55,7 +54,6 @@ def expected_ms(request: FitOutRequest) -> float | None:
         builds, each = _laid_out(request, request.choose), max(1, len(request.choose.constructions))
     searched = _SEARCHES if len(builds) > 1 else 1.0
     known = sum(_laid_ms(build, searched) + each * _wired_ms(build) for build in builds)
-    known *= 1 + is_open(request)
     energy = _energy_ms(request, each * [len(_held(build)) for build in builds])
     return None if energy is None else known + energy
 

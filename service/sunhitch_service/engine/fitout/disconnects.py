@@ -6,7 +6,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES, FitOutRequest
+from sunhitch.types.fitout import PV_LINES
 from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.rules.parts import disconnect_rating, part_available
@@ -24,7 +24,7 @@ class Switches(NamedTuple):
     checks: list[Check]
 
 
-def disconnects(request: FitOutRequest, lines: Sequence[SizedLine]) -> Switches:
+def disconnects(states: PartStates, lines: Sequence[SizedLine]) -> Switches:
     """Means to switch off, each once; the higher rating where several lines ask for the same."""
     found: dict[tuple[str, str], tuple[SizedLine, Disconnect]] = {}
     main = any(line.kind == "bus-to-battery" for line in lines)
@@ -39,7 +39,7 @@ def disconnects(request: FitOutRequest, lines: Sequence[SizedLine]) -> Switches:
                 each = _rated(each, fuse_a)  # noqa: PLW2901
             if known is None or each.minimum_current_a > known[1].minimum_current_a:
                 found[key] = line, each
-    settled = [_settled(request, line, each) for line, each in found.values()]
+    settled = [_settled(states, line, each) for line, each in found.values()]
     return Switches([one for one, _ in settled], [check for _, own in settled for check in own])
 
 
@@ -53,11 +53,11 @@ def _key(switch: Disconnect, rating_a: float) -> str:
 
 
 def _settled(
-    request: FitOutRequest, line: SizedLine, switch: Disconnect
+    states: PartStates, line: SizedLine, switch: Disconnect
 ) -> tuple[Disconnect, list[Check]]:
     """The one that is there, or another where the usual cannot be had."""
     needed_a = switch.minimum_current_a
-    lot = PartStates(request.parts).lot("disconnect", line.kind, line.names)
+    lot = states.lot("disconnect", line.kind, line.names)
     taken = lot.taken(
         rating_of, needed_a, ratings_beside(needed_a), lambda rating_a: rating_a >= needed_a
     )

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from sunhitch.texts import statement
 from sunhitch.types.array import ControllerArray
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES, FitOutRequest, LineKind, PartInWork, WorkPart
+from sunhitch.types.fitout import PV_LINES, LineKind, PartInWork, WorkPart
 from sunhitch.types.wiring import FuseFamily, GlandSize, WireSizingAnswer, WireSizingRequest
 from sunhitch_service.engine.circuit.devices import families, family_named
 from sunhitch_service.engine.errors import Faults
@@ -34,9 +34,9 @@ SITS_IN: dict[WorkPart, tuple[LineKind, ...]] = {
 """In which lines a part is; in any where none is named."""
 
 
-def fixed_m(request: FitOutRequest, kind: LineKind, names: Sequence[str]) -> float | None:
+def fixed_m(states: PartStates, kind: LineKind, names: Sequence[str]) -> float | None:
     """Length of a line that lies already [m]; None where none does or nobody measured it."""
-    lot = PartStates(request.parts).lot("cable", kind, names)
+    lot = states.lot("cable", kind, names)
     return next((one.length_m for one in lot.at_hand if one.state == "fixed"), None)
 
 
@@ -52,14 +52,14 @@ def takes_fuse(line: AskedLine) -> bool:
 
 
 def refuse_lines(
-    request: FitOutRequest, lines: Sequence[AskedLine], arrays: Iterable[ControllerArray]
+    states: PartStates, lines: Sequence[AskedLine], arrays: Iterable[ControllerArray]
 ) -> None:
     """Refuse what is said of no line of the build, and what contradicts itself on one.
 
     Parameters
     ----------
-    request : FitOutRequest
-        With what is said of its parts.
+    states : PartStates
+        What is said of the parts.
     lines : sequence of AskedLine
         Every line.
     arrays : iterable of ControllerArray
@@ -70,7 +70,7 @@ def refuse_lines(
     ContradictionError
         With the lines that there are.
     """
-    faults, states = Faults(), PartStates(request.parts)
+    faults = Faults()
     cables = [_Place(line.kind, names_of(line)) for line in lines]
     known = {(place.kind, *place.names[:2]) for place in cables}
     bare = [
@@ -90,10 +90,10 @@ def refuse_lines(
             fixed = lot.of("fixed")
             for one in fixed[1:]:
                 if width(one) == width(fixed[0]):
-                    at = f"/parts/{index_of(request, one)}"
+                    at = f"/parts/{states.index(one)}"
                     faults.add(at, "line-fixed-twice", line=place.told)
         known_lines = ", ".join(place.told for place in here)
-        for index, one in enumerate(request.parts):
+        for index, one in enumerate(states.entries):
             # What is owned or sold out of a whole kind does no harm where there is none of it.
             said_of_lines = one.name is not None or one.state in ("fixed", "planned")
             unknown = one.part == part and one not in used and said_of_lines
@@ -148,19 +148,19 @@ class _InLine(NamedTuple):
         return replace(asked, entry=asked.entry and replace(asked.entry, **own))
 
 
-def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized:
+def sized(states: PartStates, line: AskedLine, pointers: Translate) -> Sized:
     """A line as it lies, else of what is owned where that fails nothing more, else by the rules.
 
     Parameters
     ----------
-    request : FitOutRequest
-        With what is fixed, owned and unavailable.
+    states : PartStates
+        What is fixed, owned and unavailable.
     line : AskedLine
         The line, by the rules alone.
     pointers : callable
         From the wire sizing's pointers to the fit-out's.
     """
-    lots = _lots(request, line)
+    lots = _lots(states, line)
     asked = _without_gone(line.request, lots)
     own: dict[str, str] = {}
 
@@ -177,7 +177,7 @@ def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized
         kind = _IN_LINE[part]
         if part in there:
             continue
-        own[f"/{kind.asked[0]}"] = f"/parts/{index_of(request, one)}/{kind.fields[0]}"
+        own[f"/{kind.asked[0]}"] = f"/parts/{states.index(one)}/{kind.fields[0]}"
         trial = tried(kind.put(found.request, kind.value(one)))
         if one.state == "fixed" or _failing(trial) <= _failing(found):
             found, there[part] = trial, one
@@ -189,9 +189,8 @@ def sized(request: FitOutRequest, line: AskedLine, pointers: Translate) -> Sized
     return found._replace(there=[*there.values()], checks=missing)
 
 
-def _lots(request: FitOutRequest, line: AskedLine) -> dict[WorkPart, Lot]:
+def _lots(states: PartStates, line: AskedLine) -> dict[WorkPart, Lot]:
     """What is said of the parts of a line; of a fuse that is gone, in which families."""
-    states = PartStates(request.parts)
     lots: dict[WorkPart, Lot] = {}
     for part in _IN_LINE:
         here = not SITS_IN[part] or line.kind in SITS_IN[part]
@@ -252,11 +251,6 @@ def words_of(value: Value) -> str:
         title = family_named(family[0]).title
         return statement("fuse-of-family", family=title, rating_a=first)
     return first if isinstance(first, str) else statement("rating", rating_a=first)
-
-
-def index_of(request: FitOutRequest, entry: PartInWork) -> int:
-    """Where an entry stands."""
-    return request.parts.index(entry)
 
 
 def _cable(answer: WireSizingAnswer) -> Value | None:

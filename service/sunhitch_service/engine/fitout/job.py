@@ -1,11 +1,13 @@
 """The request with its names resolved, so that every part looks things up in one way."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import msgspec
 
-from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle
+from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle, PartInWork
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, Rails
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelType
@@ -19,6 +21,21 @@ from sunhitch_service.engine.sky import unix_seconds
 from sunhitch_service.engine.tables import table
 
 from .bank import refuse_bank
+from .lost import first_name
+from .part_states import PartStates
+
+
+class WiredType(NamedTuple):
+    """Panels that are the same to the wiring, though some may be held otherwise."""
+
+    name: str
+    kind: FitOutPanelType
+    panels: list[str]
+
+    def has(self, kind: FitOutPanelType) -> bool:
+        """Whether panels of a type are such, too."""
+        alike = kind.panel, kind.lead_length_m, first_name(kind.name)
+        return alike == (self.kind.panel, self.kind.lead_length_m, first_name(self.kind.name))
 
 
 @dataclass(frozen=True)
@@ -43,6 +60,16 @@ class Job:
     def types(self) -> dict[str, FitOutPanelType]:
         """Panel types by name."""
         return {entry.name: entry for entry in self.request.panel_types}
+
+    @cached_property
+    def states(self) -> PartStates:
+        """How far its parts are."""
+        return PartStates(self.request.parts)
+
+    def said(self, parts: Sequence[PartInWork]) -> "Job":
+        """The same with other states of parts."""
+        request = msgspec.structs.replace(self.request, parts=list(parts))
+        return replace(self, request=request)
 
     @cached_property
     def placed(self) -> dict[str, PlacedPanel]:
@@ -81,6 +108,20 @@ class Job:
         """Body of a placed panel."""
         return _body(self.type_of(panel))
 
+    @cached_property
+    def wired_types(self) -> list[WiredType]:
+        """Types of the placed panels as the wiring knows them."""
+        found: list[WiredType] = []
+        for kind in self.request.panel_types:
+            panels = self.names_of(kind.name)
+            known = next((i for i, one in enumerate(found) if one.has(kind)), None)
+            if known is not None:
+                _, first, others = found[known]
+                found[known] = WiredType(first_name(kind.name), first, [*others, *panels])
+            elif panels:
+                found.append(WiredType(kind.name, kind, panels))
+        return found
+
     def names_of(self, panel_type: str) -> list[str]:
         """Placed panels of one type, in the order in which they were given."""
         return [p.name for p in self.request.placements if p.panel_type == panel_type]
@@ -98,7 +139,7 @@ class Job:
         used = {place.panel_type for place in kept}
         kinds = [entry for entry in self.request.panel_types if entry.name in used]
         request = msgspec.structs.replace(self.request, placements=kept, panel_types=kinds)
-        return Job(request, self.placed_by_caller, self.given)
+        return replace(self, request=request)
 
     def controller(self, name: str) -> Controller:
         """Controller by name."""

@@ -20,15 +20,16 @@ from sunhitch_service.engine.errors import Faults, Named
 
 from .part_states import PartStates
 
-_NUMBERED = re.compile(r" \([0-9]+\)")
+_OTHERWISE = " held otherwise"
 """Behind the name of a type beside another of the same panels, some of which are fixed already."""
+_APART = re.compile(_OTHERWISE + "(?: [0-9]+)?$")
 _LONGEST_NAME = 60
 """Of a type, so that what is added fits a name."""
 
 
-def first_name(text: str) -> str:
-    """A text about a type of panel without what tells that it is held otherwise."""
-    return _NUMBERED.sub("", text)
+def first_name(name: str) -> str:
+    """Name of a type of panel without what tells that it is held otherwise."""
+    return _APART.sub("", name)
 
 
 _FIELDS: dict[WorkPart, tuple[str, ...]] = {
@@ -146,7 +147,7 @@ def without_lost(job: FitOutRequest) -> FitOutRequest:
         where = replaced_at(job, one)
         if where is not None:
             faults.add(f"/parts/{index}/state", "say-what-replaces", place=where)
-    feet = lost_feet(job)
+    feet = lost_feet(job, states)
     for place in job.placements:
         if len(feet.get(place.name, [])) == max(1, feet_of(job, place)):
             at = [kind.name for kind in job.panel_types].index(place.panel_type)
@@ -164,9 +165,8 @@ def without_lost(job: FitOutRequest) -> FitOutRequest:
     )
 
 
-def lost_feet(job: FitOutRequest) -> dict[str, list[int]]:
+def lost_feet(job: FitOutRequest, states: PartStates) -> dict[str, list[int]]:
     """Single feet that are not available, of each panel that is there."""
-    states = PartStates(job.parts)
     found = {
         place.name: [
             number
@@ -243,7 +243,8 @@ def retyped(
     free = sum(one.panel_type == kind.name for one in job.placements) - len(staying)
     taken = {one.name for one in job.panel_types}
     base = first_name(kind.name)[:_LONGEST_NAME]
-    name = next(n for n in (f"{base} ({i})" for i in range(2, 99)) if n not in taken)
+    names = (f"{base}{_OTHERWISE}{number}" for number in ("", *(f" {i}" for i in range(2, 99))))
+    name = next(one for one in names if one not in taken)
     new = replace(
         new,
         name=name,

@@ -1,9 +1,8 @@
 """Compose roof, array, cables, mount, parts and steps into one checked build."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Literal
-
-import msgspec
 
 from sunhitch.texts import statement
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
@@ -13,7 +12,7 @@ from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer
 from sunhitch.types.parts import Part
 from sunhitch.types.work import WorkCost, WorkStep
-from sunhitch_service.engine.answering import answer_id, common
+from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
@@ -22,15 +21,12 @@ from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.sources import keys_of
 
-from .array_parts import as_in_work, controller_of
 from .build import Build
-from .cables import SizedLine, notes, schedule, size_cables
-from .circuit import glands, handed_on, protect
-from .disconnects import disconnects
+from .cables import notes
+from .electrical import electrical_build
 from .job import Job, resolve
 from .lost import refuse_fields, refuse_parts, without_lost
 from .mounts import check_mounts, panel_mount
-from .open_parts import closed, is_open, with_parts, with_values
 from .parts import parts_list
 from .placement import PlacedPanels, place_panels
 from .pointers import faults_of
@@ -69,23 +65,12 @@ def build_of(request: FitOutRequest) -> FitOutAnswer:
         If the request contradicts itself.
     """
     refuse_fields(request)
-    if not is_open(request):
-        return _planned(request)
-    plan, translate = closed(request)
-    with faults_of(translate):
-        found = with_values(request, _planned(plan))
-    asked, translate = with_parts(request, found)
-    with faults_of(translate):
-        return msgspec.structs.replace(_planned(asked), answer_id=answer_id(request))
-
-
-def _planned(request: FitOutRequest) -> FitOutAnswer:
     known = Assumptions()
     job = resolve(request)
     if request.parts:
         placed = place_panels(job, Assumptions()).job
         refuse_parts(placed.request)
-        job = Job(without_lost(placed.request), job.placed_by_caller, job.given)
+        job = replace(job, request=without_lost(placed.request))
     roof, array = _laid_and_wired(job, known)
     with faults_of(roof.translate):
         return _built(roof, array, known)
@@ -120,22 +105,16 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayCo
 
 def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
     """Everything that follows from places and wiring."""
-    job, assumptions = roof.job, Assumptions()
-    array = as_in_work(job, array)
-    best = array.arrangements[0]
-    lines = size_cables(job, best, roof.cable_length_m, array.charge_voltage_v, assumptions)
+    assumptions = Assumptions()
+    wired = electrical_build(roof, array, assumptions)
+    job, array, best = wired.job, wired.array, wired.configurations[0]
     answers = check_mounts(job, roof.laid, assumptions)
-    protected = protect(job, best, lines)
-    lines = protected.lines
-    switches, entry = disconnects(job.request, lines), glands(lines)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
-    made = protected.bond, protected.fuses, switches.listed, entry, mounts, array.hot_cell_c
+    lines, protected, entry = wired.lines, wired.protected, wired.glands
+    made = protected.bond, protected.fuses, wired.disconnects, entry, mounts, array.hot_cell_c
     build = Build(job, best, roof.summary, lines, *made)
     checks = [
-        *(_settled(check, best) for check in array.checks),
-        *_of_cables(lines),
-        *protected.checks,
-        *switches.checks,
+        *wired.checks,
         *roof.checks,
         *_wired(best),
         *_whole_roof(answers.values()),
@@ -143,8 +122,8 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     ]
     known.merge(assumptions.listed(), roof.translate)
     noted, (parts, steps, cost) = notes(lines), _work(build, known)
-    wired = [check for one in array.arrangements for check in one.checks]
-    told = keys_of(wired, switches.listed, noted)
+    of_wirings = [check for one in array.arrangements for check in one.checks]
+    told = keys_of(of_wirings, wired.disconnects, noted)
     return FitOutAnswer(
         **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,
@@ -157,10 +136,10 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         roof=roof.summary,
         vehicle=vehicle_balance(build),
         plan=roof.plan,
-        wire_schedule=schedule(lines),
+        wire_schedule=wired.wire_schedule,
         protection_schedule=protected.fuses,
         current_paths=protected.paths,
-        disconnects=switches.listed,
+        disconnects=wired.disconnects,
         glands=entry,
         wiring_notes=noted,
         mounts=mounts,
@@ -185,40 +164,12 @@ def _dangers(steps: list[WorkStep]) -> list[Caution]:
     )
 
 
-def _settled(told: Check, best: Arrangement) -> Check:
-    """A check with nothing left to change where the build fits the fuse that it asks for.
-
-    It has no ratio then: the fuse, not the panels' rating, ends what comes back.
-    """
-    if (told.code, told.verdict) != ("string-reverse-current", "review"):
-        return told
-    array = next(a for a in best.arrays if a.controller == controller_of(told))
-    plugged = [array.removable] if array.removable else []
-    fused = all(
-        string.fuse_a is not None
-        for string in (*array.strings, *plugged)
-        if string.reverse_current_a > 0.0
-    )
-    if not fused:
-        return told
-    return msgspec.structs.replace(
-        told, verdict="pass", utilisation_fraction=None, remedy="", remedies=[]
-    )
-
-
 def _wired(best: Arrangement) -> list[Check]:
     """Panels on the roof that nothing connects."""
     if not best.leftover:
         return []
     wired = sum(len(string.panels) for array in best.arrays for string in array.strings)
     return [panels_wired(wired, wired + len(best.leftover), best.leftover)]
-
-
-def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
-    """Checks of cables that the array part has not told already."""
-    for line in lines:
-        told = [check for check in line.checks if not handed_on(line, check)]
-        yield from about(line.name, told)
 
 
 def _of_mounts(

@@ -1,22 +1,23 @@
 """Parts of which a job says how far they are but not which: as they are planned without that."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 from msgspec import convert
 from msgspec.structs import replace
 
 from sunhitch.texts import statement
+from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import (
     PV_LINES,
-    FitOutAnswer,
     FitOutRequest,
     LineKind,
     PartInWork,
+    ProtectiveDevice,
     WireLine,
     WorkPart,
 )
-from sunhitch.types.wiring import ConductorSize
+from sunhitch.types.wiring import ConductorSize, Disconnect, Gland
 from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.limits import limit
 
@@ -26,6 +27,35 @@ from .pointers import Translate, moved
 
 _VALUE: dict[WorkPart, str] = {"cable": "size", "gland": "gland"}
 """What says which one it is; of all others their rating."""
+
+
+class Schedules(Protocol):
+    """What a plan lists: that of an answer, or of a build that grows."""
+
+    @property
+    def configurations(self) -> list[Arrangement]:
+        """Wirings, the one that is built first."""
+        ...
+
+    @property
+    def wire_schedule(self) -> list[WireLine]:
+        """Cables."""
+        ...
+
+    @property
+    def protection_schedule(self) -> list[ProtectiveDevice]:
+        """Fuses and breakers."""
+        ...
+
+    @property
+    def disconnects(self) -> list[Disconnect]:
+        """Means to switch off."""
+        ...
+
+    @property
+    def glands(self) -> list[Gland]:
+        """Glands of the cable entries."""
+        ...
 
 
 class PlannedPart(NamedTuple):
@@ -69,22 +99,22 @@ def closed(request: FitOutRequest) -> tuple[FitOutRequest, Translate]:
     return with_parts(request, [(i, one) for i, one in numbered if not is_open_part(one)])
 
 
-def with_values(request: FitOutRequest, answer: FitOutAnswer) -> list[Numbered]:
+def with_values(request: FitOutRequest, plan: Schedules) -> list[Numbered]:
     """What is said of the parts of a job, with what it leaves open.
 
     Parameters
     ----------
     request : FitOutRequest
         Perhaps with parts by their number, or without size or rating.
-    answer : FitOutAnswer
-        The plan without these parts.
+    plan : Schedules
+        Of the plan without these parts.
 
     Raises
     ------
     ContradictionError
         With the parts that there are.
     """
-    planned = list(planned_parts(request, answer))
+    planned = list(planned_parts(request, plan))
     found: list[Numbered] = []
     faults = Faults()
     for index, one in enumerate(request.parts):
@@ -117,11 +147,11 @@ def _valued(one: PartInWork, planned: PlannedPart) -> PartInWork:
     return replace(one, line=planned.line, name=planned.device, **values)
 
 
-def planned_parts(request: FitOutRequest, answer: FitOutAnswer) -> Iterator[PlannedPart]:
+def planned_parts(request: FitOutRequest, plan: Schedules) -> Iterator[PlannedPart]:
     """Every cable of a build and what sits in it, by numbers, lines and devices."""
-    switched = [one.part_key.split(":")[1:] for one in answer.disconnects]
+    switched = [one.part_key.split(":")[1:] for one in plan.disconnects]
     plugs = request.connectors
-    for line in answer.wire_schedule:
+    for line in plan.wire_schedule:
         number, unit = line.drop_of.split(" ")
         size = {"awg": number} if unit == "AWG" else {"area_mm2": float(number)}
         group = [
@@ -136,21 +166,21 @@ def planned_parts(request: FitOutRequest, answer: FitOutAnswer) -> Iterator[Plan
             },
             "plug": {"rating_a": plugs.plug_current_a or limit("plug-current")},
             "branch-connector": {"rating_a": plugs.branch_current_a or limit("branch-current")},
-            "gland": {"gland": next((one.size for one in answer.glands), None)},
+            "gland": {"gland": next((one.size for one in plan.glands), None)},
             "disconnect": {"rating_a": max(group, default=None)},
         }
         for part, own in values.items():
             here = SITS_IN[part]
             if None not in own.values() and (not here or line.kind in here):
-                yield PlannedPart(part, _names(answer, line), line.kind, line.device, own)
-    yield from _fuses(answer)
+                yield PlannedPart(part, _names(plan, line), line.kind, line.device, own)
+    yield from _fuses(plan)
 
 
-def _names(answer: FitOutAnswer, line: WireLine) -> tuple[str, ...]:
+def _names(plan: Schedules, line: WireLine) -> tuple[str, ...]:
     """By which a line goes: number, ends, device, panels."""
     panels = [
         panel
-        for array in answer.configurations[0].arrays
+        for array in plan.configurations[0].arrays
         for string in array.strings
         if line.device == (string.panels[0] if line.kind == "pv-string" else array.controller)
         for panel in string.panels
@@ -158,20 +188,20 @@ def _names(answer: FitOutAnswer, line: WireLine) -> tuple[str, ...]:
     return (line.line, line.start, line.end, line.device, *panels)
 
 
-def _fuses(answer: FitOutAnswer) -> Iterator[PlannedPart]:
-    lines = {(line.kind, line.device): line for line in answer.wire_schedule}
+def _fuses(plan: Schedules) -> Iterator[PlannedPart]:
+    lines = {(line.kind, line.device): line for line in plan.wire_schedule}
     at: dict[str, tuple[LineKind, str]] = {}
-    for line in answer.wire_schedule:
+    for line in plan.wire_schedule:
         at[line.line] = line.kind, line.device
     panels: dict[tuple[LineKind, str], list[str]] = {}
-    for array in answer.configurations[0].arrays:
+    for array in plan.configurations[0].arrays:
         for number, string in enumerate(array.strings, start=1):
             own: tuple[LineKind, str] = "pv-string", string.panels[0]
             at[string_name(array.controller, number)] = own
             panels[own] = [array.controller, *string.panels]
         if array.removable is not None:
             at[array.removable.panels[0]] = "removable-panel", array.controller
-    for fuse in answer.protection_schedule:
+    for fuse in plan.protection_schedule:
         if fuse.rating_a:
             _, family, rating = fuse.part_key.split(":")
             own = at[fuse.protects]
@@ -180,7 +210,7 @@ def _fuses(answer: FitOutAnswer) -> Iterator[PlannedPart]:
                 fuse.device,
                 own[1],
                 *panels.get(own, []),
-                *(_names(answer, there) if there else ()),
+                *(_names(plan, there) if there else ()),
             ]
             values = {"rating_a": float(rating.removesuffix("a")), "family": family}
             yield PlannedPart("fuse", tuple(names), *own, values)

@@ -32,7 +32,6 @@ from .consumables import consumables
 from .job import Job
 from .lost import known_name
 from .part_lines import part_line
-from .part_states import PartStates
 
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
@@ -142,11 +141,10 @@ IN_WORK: dict[PartKind, WorkPart] = {
 
 def _there(job: Job, parts: Iterable[Part]) -> Iterator[Part]:
     """Parts of panels, feet and controllers with what is there of them."""
-    states = PartStates(job.request.parts)
     for part in parts:
         kind, names = IN_WORK.get(part.kind), part.needed_for
         if kind in ("panel", "foot", "controller"):
-            share = sum(states.there_fraction(job.request, kind, name) for name in names)
+            share = sum(job.states.there_fraction(job.request, kind, name) for name in names)
             yield replace(part, at_hand=part.amount * share / len(names))
         else:
             yield part
@@ -297,11 +295,10 @@ def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
 
 
 def _harness(job: Job, arrangement: Arrangement) -> Iterator[Part]:
-    states = PartStates(job.request.parts)
     there = {
         (array.controller, rating_a)
         for array in arrangement.arrays
-        for rating_a in (one.rating_a for one in branch_lot(states, array).at_hand)
+        for rating_a in (one.rating_a for one in branch_lot(job.states, array).at_hand)
     }
     for item in arrangement.harness:
         # Cables between strings and entry are in the wire schedule, and have no key here.

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from sunhitch.texts import statement
 from sunhitch.types.array import ArrangedString, ControllerArray
+from sunhitch.types.fitout import FitOutPanelType
 from sunhitch.types.work import MeterQuantity, StepReading
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.sound_array import (
@@ -61,12 +62,12 @@ def panel_test(job: Job, known: Assumptions) -> PanelTest:
         known, "/work/bench_irradiance_w_m2", work.bench_irradiance_w_m2, "bench_irradiance_w_m2"
     )
     cell_c = WORK.usual(known, "/work/bench_cell_c", work.bench_cell_c, "bench_cell_c")
-    kinds = [kind for kind in job.request.panel_types if job.names_of(kind.name)]
-    return PanelTest(light, cell_c, {k.name: _tested(job, k.name, light, cell_c) for k in kinds})
+    tested = {one.name: _tested(job, one.kind, light, cell_c) for one in job.wired_types}
+    return PanelTest(light, cell_c, tested)
 
 
-def _tested(job: Job, kind: str, irradiance_w_m2: float, cell_c: float) -> TestedPanel:
-    panel = job.types[kind].panel
+def _tested(job: Job, kind: FitOutPanelType, irradiance_w_m2: float, cell_c: float) -> TestedPanel:
+    panel = kind.panel
     inspection = sound_array(panel, irradiance_w_m2, (cell_c, None))
     found, half = sound_readings(inspection), half_lit(inspection, "groups")
     layout = resolve_panel(panel, Assumptions(), "").layout
@@ -76,7 +77,7 @@ def _tested(job: Job, kind: str, irradiance_w_m2: float, cell_c: float) -> Teste
         bare_w=found["operating power"].expected,
         half_w=power_band(inspection, half.power),
         half_v=half.voltage,
-        falls_v_per_k=-job.beta_voc[kind] * panel.electrical.v_oc_v,
+        falls_v_per_k=-job.beta_voc[kind.name] * panel.electrical.v_oc_v,
         has_diodes=any(group.has_diode for group in layout.bypass),
     )
 

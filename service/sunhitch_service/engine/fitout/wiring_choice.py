@@ -20,7 +20,7 @@ from sunhitch_service.engine.reuse import reusable
 from .job import Job
 from .light import shade_states
 from .placement import PlacedPanels
-from .pointers import faults_of, moved
+from .pointers import Translate, faults_of, moved
 
 _configured = reusable(array_configuration)
 
@@ -45,9 +45,10 @@ def choose_wiring(
         The wiring as drawn, where one is, then arrangements, best first.
     """
     states = shade_states(job, roof.laid, assumptions)
-    with faults_of(_POINTERS):
+    translate = _pointers(job)
+    with faults_of(translate):
         answer = _configured(_request(job, roof, states))
-    assumptions.merge(answer.assumptions, _POINTERS)
+    assumptions.merge(answer.assumptions, translate)
     drawn = answer.drawn
     if drawn is None:
         return answer
@@ -55,8 +56,11 @@ def choose_wiring(
     return replace(answer, arrangements=[drawn, *others])
 
 
-_POINTERS = moved({"/panels": "/panel_types", "/shade": "/light"})
-"""Where a fit-out sets what the array request calls by another name."""
+def _pointers(job: Job) -> Translate:
+    """Where a fit-out sets what the array request calls by another name."""
+    kinds, wired = job.request.panel_types, enumerate(job.wired_types)
+    own = {f"/panels/{i}": f"/panel_types/{kinds.index(each.kind)}" for i, each in wired}
+    return moved(own | {"/shade": "/light"})
 
 
 def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayConfigurationRequest:
@@ -64,13 +68,13 @@ def _request(job: Job, roof: PlacedPanels, states: list[ShadeState]) -> ArrayCon
     return ArrayConfigurationRequest(
         panels=[
             PanelTypeCount(
-                name=entry.name,
-                panel=_as_lit(entry.panel, states),
-                count=len(job.names_of(entry.name)),
-                instances=job.names_of(entry.name),
-                lead_length_m=entry.lead_length_m,
+                name=each.name,
+                panel=_as_lit(each.kind.panel, states),
+                count=len(each.panels),
+                instances=each.panels,
+                lead_length_m=each.kind.lead_length_m,
             )
-            for entry in request.panel_types
+            for each in job.wired_types
         ],
         controllers=request.controllers,
         battery=request.battery,

@@ -7,7 +7,6 @@ from sunhitch.types.fitout import RoofPlacement
 from sunhitch_service.engine.roof.geometry import outline_polygon
 
 from .build import Build
-from .part_states import PartStates
 from .practice import WORK
 
 
@@ -37,7 +36,7 @@ def placing_order(build: Build) -> list[PlacedInTurn]:
 
 def unplaced(build: Build) -> list[PlacedInTurn]:
     """Those of them that are not on the roof yet."""
-    states = PartStates(build.job.request.parts)
+    states = build.job.states
     return [one for one in placing_order(build) if states.state("panel", one.panel) != "fixed"]
 
 

@@ -61,8 +61,8 @@ def _changed(request: FitOutChangeRequest, parts: Parts) -> FitOutChangeAnswer:
     with within_job():
         before = as_planned(request.job)
     standing, news = as_it_stands(request.job, before, parts)
-    refuse_without_cables(standing, before, parts)
     job = TriedJob(standing, before, news)
+    refuse_without_cables(job, parts)
     found = _attempt(job, parts, 0)
     asked = sum(one.number for one in request.add_panels)
     for left_out in sorted({*range(1, min(asked, _FEWER) + 1), asked} - {0}):

@@ -14,13 +14,13 @@ from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.in_work import SITS_IN
 from sunhitch_service.engine.fitout.lost import on_roof, refuse_fields, refuse_parts
 from sunhitch_service.engine.fitout.open_parts import is_open_part, with_parts, with_values
-from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.fitout.pointers import faults_of
 
 from .changes import told
 from .part_states import Parts, within_job
 from .placing import as_arranged
+from .search import TriedJob
 
 
 def is_news(one: PartInWork) -> bool:
@@ -88,7 +88,7 @@ def _on_roof(one: PartInWork) -> bool:
     return one.line is None or one.line in PV_LINES
 
 
-def refuse_without_cables(job: FitOutRequest, answer: FitOutAnswer, parts: Parts) -> None:
+def refuse_without_cables(standing: TriedJob, parts: Parts) -> None:
     """Refuse more panels where all cables lie already.
 
     Raises
@@ -96,11 +96,8 @@ def refuse_without_cables(job: FitOutRequest, answer: FitOutAnswer, parts: Parts
     ContradictionError
         At the panels.
     """
-    states, faults = PartStates(job.parts), Faults()
-    lying = all(
-        [one.state for one in states.lot("cable", line.kind, [line.device]).at_hand] == ["fixed"]
-        for line in answer.wire_schedule
-    )
+    faults = Faults()
+    lying = all(standing.lies(line) for line in standing.answer.wire_schedule)
     faults.add_if(lying and bool(parts.asked.add_panels), "/add_panels", "added-panels-need-cables")
     faults.raise_any()
 

@@ -7,9 +7,10 @@ from msgspec.structs import replace
 
 from sunhitch.report.grouping import severity, worst_first
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork
+from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork, WireLine
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
+from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.reuse import reusable
 
 from .changes import Change
@@ -33,6 +34,11 @@ class TriedJob:
     job: FitOutRequest
     answer: FitOutAnswer
     news: Sequence[PartInWork] = ()
+
+    def lies(self, line: WireLine) -> bool:
+        """Whether a cable is fixed."""
+        lot = PartStates(self.job.parts).lot("cable", line.kind, [line.device])
+        return [one.state for one in lot.at_hand] == ["fixed"]
 
 
 Relevant = Callable[[Check], bool]

@@ -179,14 +179,8 @@ def _fixed_values(standing: TriedJob, parts: Parts) -> Iterator[tuple[str, str]]
     for part, line, pointer in _FIXED_AT:
         if parts.is_fixed(part, line=line):
             yield pointer, part
-    states = PartStates(standing.job.parts)
-    lying = {
-        (line.kind, line.line): [
-            one.state for one in states.lot("cable", line.kind, [line.device]).at_hand
-        ]
-        == ["fixed"]
-        for line in standing.answer.wire_schedule
-    }
+    lines = standing.answer.wire_schedule
+    lying = {(line.kind, line.line): standing.lies(line) for line in lines}
     for (_, number), lies in lying.items():
         if lies:
             yield "/cables/conductor", number
@@ -232,7 +226,7 @@ def _without_lost(
     gone = [one.name for one in job.controllers if one.name not in names]
     made = [told("controller-lost", {"controller": name}, wanted=True) for name in gone]
     made += lost_in_lines(news, before.answer)
-    for panel, numbers in lost_feet(job).items():
+    for panel, numbers in lost_feet(job, PartStates(job.parts)).items():
         named = ", ".join(map(str, numbers))
         made.append(told("feet-lost", {"panel": panel, "named": named}, wanted=True))
     there = {*names, *(p.name for p in changed.placements), *(k.name for k in job.panel_types)}

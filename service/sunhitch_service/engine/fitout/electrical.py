@@ -1,0 +1,152 @@
+"""Wiring, cables and devices of a build, with the parts that are there."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import msgspec
+
+from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
+from sunhitch.types.check import Check
+from sunhitch.types.fitout import ProtectiveDevice, WireLine
+from sunhitch.types.wiring import Disconnect, Gland
+from sunhitch_service.engine.assumptions import Assumptions
+
+from .array_parts import as_in_work, controller_of
+from .cables import SizedLine, schedule, size_cables
+from .circuit import ProtectedBuild, glands, handed_on, protect
+from .disconnects import Switches, disconnects
+from .job import Job
+from .open_parts import closed, is_open, with_parts, with_values
+from .placement import PlacedPanels
+from .pointers import faults_of
+from .wording import about
+
+
+@dataclass(frozen=True)
+class ElectricalBuild:
+    """All that is electrical in a build.
+
+    Parameters
+    ----------
+    job : Job
+        Its parts known by size and rating.
+    array : ArrayConfigurationAnswer
+        Wirings, the one that is built first.
+    protected : ProtectedBuild
+        Cables and fuses.
+    switches : Switches
+        Means to switch off.
+    """
+
+    job: Job
+    array: ArrayConfigurationAnswer
+    protected: ProtectedBuild
+    switches: Switches
+
+    @property
+    def configurations(self) -> list[Arrangement]:
+        """Wirings, the one that is built first."""
+        return self.array.arrangements
+
+    @property
+    def lines(self) -> list[SizedLine]:
+        """Cables."""
+        return self.protected.lines
+
+    @property
+    def wire_schedule(self) -> list[WireLine]:
+        """Cables as the answer tells them."""
+        return schedule(self.lines)
+
+    @property
+    def protection_schedule(self) -> list[ProtectiveDevice]:
+        """Fuses."""
+        return self.protected.fuses
+
+    @property
+    def disconnects(self) -> list[Disconnect]:
+        """Means to switch off."""
+        return self.switches.listed
+
+    @property
+    def glands(self) -> list[Gland]:
+        """Glands of the cable entries."""
+        return glands(self.lines)
+
+    @property
+    def checks(self) -> list[Check]:
+        """All of them but that of panels that nothing connects."""
+        return [
+            *(_settled(check, self.configurations[0]) for check in self.array.checks),
+            *_of_cables(self.lines),
+            *self.protected.checks,
+            *self.switches.checks,
+        ]
+
+
+def electrical_build(
+    roof: PlacedPanels, array: ArrayConfigurationAnswer, assumptions: Assumptions
+) -> ElectricalBuild:
+    """Build the best wiring; what its parts leave open is as planned without them.
+
+    Parameters
+    ----------
+    roof : PlacedPanels
+        Panels at their places.
+    array : ArrayConfigurationAnswer
+        Wirings by the rules alone, best first.
+    assumptions : Assumptions
+        Takes what is chosen for the caller.
+
+    Raises
+    ------
+    ContradictionError
+        If parts are of no line, or contradict each other.
+    """
+    job = roof.job
+    if not is_open(job.request):
+        return _built(job, roof, array, assumptions)
+    plain, translate = closed(job.request)
+    with faults_of(translate):
+        plan = _built(job.said(plain.parts), roof, array, Assumptions())
+    asked, translate = with_parts(job.request, with_values(job.request, plan))
+    with faults_of(translate):
+        return _built(job.said(asked.parts), roof, array, assumptions)
+
+
+def _built(
+    job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer, assumptions: Assumptions
+) -> ElectricalBuild:
+    array = as_in_work(job, array)
+    best, lengths_m = array.arrangements[0], roof.cable_length_m
+    lines = size_cables(job, best, lengths_m, array.charge_voltage_v, assumptions)
+    protected = protect(job, best, lines)
+    return ElectricalBuild(job, array, protected, disconnects(job.states, protected.lines))
+
+
+def _settled(told: Check, best: Arrangement) -> Check:
+    """A check with nothing left to change where the build fits the fuse that it asks for.
+
+    It has no ratio then: the fuse, not the panels' rating, ends what comes back.
+    """
+    if (told.code, told.verdict) != ("string-reverse-current", "review"):
+        return told
+    array = next(a for a in best.arrays if a.controller == controller_of(told))
+    plugged = [array.removable] if array.removable else []
+    fused = all(
+        string.fuse_a is not None
+        for string in (*array.strings, *plugged)
+        if string.reverse_current_a > 0.0
+    )
+    if not fused:
+        return told
+    return msgspec.structs.replace(
+        told, verdict="pass", utilisation_fraction=None, remedy="", remedies=[]
+    )
+
+
+def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
+    """Checks of cables that the array part has not told already."""
+    for line in lines:
+        told = [check for check in line.checks if not handed_on(line, check)]
+        yield from about(line.name, told)
