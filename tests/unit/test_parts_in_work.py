@@ -155,6 +155,33 @@ def test_parts_in_stock_are_not_bought() -> None:
     assert answer.work_cost.parts == 42.0
 
 
+def test_an_owned_fuse_that_the_controller_does_not_allow_stays_in_the_box() -> None:
+    """60 A at the controller's battery side, 40 A allowed by its maker, 40 A by the rules alone."""
+    owned = {"part": "fuse", "line": "controller-to-battery", "state": "owned", "rating_a": 60.0}
+    job = _job()
+    (controller,) = job.controllers
+    weak = replace(job, controllers=[replace(controller, max_battery_fuse_a=40.0)])
+    for request, rating_a in ((job, 60.0), (weak, 40.0)):
+        answer = fit_out(_said(owned, job=request))
+        (fuse,) = [one for one in answer.protection_schedule if not one.of_string]
+        assert (fuse.rating_a, fuse.at_hand) == (rating_a, rating_a == 60.0)
+        assert not [check for check in answer.checks if check.verdict == "fail"]
+
+
+def test_panels_of_which_one_lacks_a_foot_are_wired_and_tested_as_one_type() -> None:
+    job = examples.load("fit-out")
+    assert isinstance(job, FitOutRequest)
+    lost = {"part": "foot", "name": "rear-right", "number": 2, "state": "unavailable"}
+    answer = fit_out(_said(lost, job=job))
+    kinds = {place.panel: place.panel_type for place in answer.roof.placements}
+    assert kinds["rear-right"] == "sheet-115 held otherwise"
+    assert [one.name for one in answer.configurations] == [
+        one.name for one in fit_out(job).configurations
+    ]
+    tested = next(step for step in answer.work_steps if step.code == "try-panels")
+    assert {reading.subject for reading in tested.readings} == {"sheet-115"}
+
+
 A_60, A_50 = {"rating_a": 60.0}, {"rating_a": 50.0}
 
 

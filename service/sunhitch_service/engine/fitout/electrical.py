@@ -16,9 +16,7 @@ from .cables import SizedLine, schedule, size_cables
 from .circuit import ProtectedBuild, glands, handed_on, protect
 from .disconnects import Switches, disconnects
 from .job import Job
-from .open_parts import closed, is_open, with_parts, with_values
 from .placement import PlacedPanels
-from .pointers import faults_of
 from .wording import about
 
 
@@ -36,12 +34,15 @@ class ElectricalBuild:
         Cables and fuses.
     switches : Switches
         Means to switch off.
+    assumptions : Assumptions
+        What was chosen for the caller.
     """
 
     job: Job
     array: ArrayConfigurationAnswer
     protected: ProtectedBuild
     switches: Switches
+    assumptions: Assumptions
 
     @property
     def configurations(self) -> list[Arrangement]:
@@ -74,6 +75,12 @@ class ElectricalBuild:
         return glands(self.lines)
 
     @property
+    def failing(self) -> int:
+        """How much is against it: checks that fail, panels that nothing connects."""
+        failing = sum(check.verdict == "fail" for check in self.checks)
+        return failing + len(self.configurations[0].leftover)
+
+    @property
     def checks(self) -> list[Check]:
         """All of them but that of panels that nothing connects."""
         return [
@@ -85,43 +92,31 @@ class ElectricalBuild:
 
 
 def electrical_build(
-    roof: PlacedPanels, array: ArrayConfigurationAnswer, assumptions: Assumptions
+    job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer
 ) -> ElectricalBuild:
-    """Build the best wiring; what its parts leave open is as planned without them.
+    """One wiring with its cables and devices.
 
     Parameters
     ----------
+    job : Job
+        Its parts known by size and rating.
     roof : PlacedPanels
         Panels at their places.
     array : ArrayConfigurationAnswer
-        Wirings by the rules alone, best first.
-    assumptions : Assumptions
-        Takes what is chosen for the caller.
+        Wirings; the first is built.
 
     Raises
     ------
     ContradictionError
         If parts are of no line, or contradict each other.
     """
-    job = roof.job
-    if not is_open(job.request):
-        return _built(job, roof, array, assumptions)
-    plain, translate = closed(job.request)
-    with faults_of(translate):
-        plan = _built(job.said(plain.parts), roof, array, Assumptions())
-    asked, translate = with_parts(job.request, with_values(job.request, plan))
-    with faults_of(translate):
-        return _built(job.said(asked.parts), roof, array, assumptions)
-
-
-def _built(
-    job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer, assumptions: Assumptions
-) -> ElectricalBuild:
+    assumptions = Assumptions()
     array = as_in_work(job, array)
     best, lengths_m = array.arrangements[0], roof.cable_length_m
     lines = size_cables(job, best, lengths_m, array.charge_voltage_v, assumptions)
     protected = protect(job, best, lines)
-    return ElectricalBuild(job, array, protected, disconnects(job.states, protected.lines))
+    switches = disconnects(job.states, protected.lines)
+    return ElectricalBuild(job, array, protected, switches, assumptions)
 
 
 def _settled(told: Check, best: Arrangement) -> Check:

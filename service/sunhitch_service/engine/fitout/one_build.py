@@ -23,7 +23,6 @@ from sunhitch_service.engine.sources import keys_of
 
 from .build import Build
 from .cables import notes
-from .electrical import electrical_build
 from .job import Job, resolve
 from .lost import refuse_fields, refuse_parts, without_lost
 from .mounts import check_mounts, panel_mount
@@ -35,6 +34,7 @@ from .steps import work_steps
 from .summary import sentences
 from .vehicle import vehicle_balance
 from .wiring_choice import choose_wiring
+from .wiring_of_parts import build_with_parts
 from .wording import about
 from .work_times import work_cost
 
@@ -106,7 +106,7 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayCo
 def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptions) -> FitOutAnswer:
     """Everything that follows from places and wiring."""
     assumptions = Assumptions()
-    wired = electrical_build(roof, array, assumptions)
+    wired = build_with_parts(roof, array, assumptions)
     job, array, best = wired.job, wired.array, wired.configurations[0]
     answers = check_mounts(job, roof.laid, assumptions)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]

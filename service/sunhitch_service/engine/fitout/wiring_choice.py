@@ -3,9 +3,11 @@
 from msgspec.structs import asdict, replace
 
 from sunhitch.types.array import (
+    Arrangement,
     ArrayConfigurationAnswer,
     ArrayConfigurationRequest,
     ArrayConnectors,
+    DrawnArray,
     HarnessLayout,
     PanelPlace,
     PanelTypeCount,
@@ -25,8 +27,17 @@ from .pointers import Translate, faults_of, moved
 _configured = reusable(array_configuration)
 
 
+SHOWN_WIRINGS, MOST_WIRINGS = 10, 200
+"""How many an answer lists, and how many can be asked for."""
+
+
 def choose_wiring(
-    job: Job, roof: PlacedPanels, assumptions: Assumptions
+    job: Job,
+    roof: PlacedPanels,
+    assumptions: Assumptions,
+    *,
+    first: Arrangement | None = None,
+    most: int = SHOWN_WIRINGS,
 ) -> ArrayConfigurationAnswer:
     """Rank every way to wire the placed panels.
 
@@ -38,6 +49,10 @@ def choose_wiring(
         Where the panels are.
     assumptions : Assumptions
         Takes what is chosen for the caller.
+    first : Arrangement or None
+        One to be judged as if it were drawn.
+    most : int
+        How many to tell.
 
     Returns
     -------
@@ -47,13 +62,24 @@ def choose_wiring(
     states = shade_states(job, roof.laid, assumptions)
     translate = _pointers(job)
     with faults_of(translate):
-        answer = _configured(_request(job, roof, states))
+        request = replace(_request(job, roof, states), most_arrangements=most)
+        if first is not None:
+            request = replace(request, drawn=drawn_as(first))
+        answer = _configured(request)
     assumptions.merge(answer.assumptions, translate)
     drawn = answer.drawn
     if drawn is None:
         return answer
     others = [one for one in answer.arrangements if one.rank != drawn.rank]
     return replace(answer, arrangements=[drawn, *others])
+
+
+def drawn_as(arrangement: Arrangement) -> list[DrawnArray]:
+    """A wiring as a caller would draw it."""
+    return [
+        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
+        for array in arrangement.arrays
+    ]
 
 
 def _pointers(job: Job) -> Translate:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from msgspec.structs import replace
 from shapely import Polygon, box
 
-from sunhitch.types.array import Arrangement, DrawnArray
+from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.roof import (
     PlacedPanel,
@@ -19,6 +19,7 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.job import Job
 from sunhitch_service.engine.fitout.lost import on_roof
 from sunhitch_service.engine.fitout.placement import as_placed
+from sunhitch_service.engine.fitout.wiring_choice import drawn_as
 from sunhitch_service.engine.roof.layout import settle
 from sunhitch_service.engine.roof.site import GAP_M
 
@@ -27,11 +28,7 @@ _STEP_M = 0.005
 
 def as_arranged(job: FitOutRequest, arrangement: Arrangement) -> FitOutRequest:
     """The job with a wiring drawn."""
-    drawn = [
-        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
-        for array in arrangement.arrays
-    ]
-    return replace(job, drawn=drawn)
+    return replace(job, drawn=drawn_as(arrangement))
 
 
 def without_panel(job: FitOutRequest, name: str) -> FitOutRequest:
