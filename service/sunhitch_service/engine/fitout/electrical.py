@@ -7,13 +7,11 @@ import msgspec
 
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import ProtectiveDevice, WireLine
-from sunhitch.types.wiring import Disconnect, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .array_parts import as_in_work, controller_of
-from .cables import SizedLine, schedule, size_cables
-from .circuit import ProtectedBuild, glands, handed_on, protect
+from .cables import SizedLine, size_cables
+from .circuit import ProtectedBuild, handed_on, protect
 from .disconnects import Switches, disconnects
 from .job import Job
 from .placement import PlacedPanels
@@ -45,47 +43,17 @@ class ElectricalBuild:
     assumptions: Assumptions
 
     @property
-    def configurations(self) -> list[Arrangement]:
-        """Wirings, the one that is built first."""
-        return self.array.arrangements
-
-    @property
-    def lines(self) -> list[SizedLine]:
-        """Cables."""
-        return self.protected.lines
-
-    @property
-    def wire_schedule(self) -> list[WireLine]:
-        """Cables as the answer tells them."""
-        return schedule(self.lines)
-
-    @property
-    def protection_schedule(self) -> list[ProtectiveDevice]:
-        """Fuses."""
-        return self.protected.fuses
-
-    @property
-    def disconnects(self) -> list[Disconnect]:
-        """Means to switch off."""
-        return self.switches.listed
-
-    @property
-    def glands(self) -> list[Gland]:
-        """Glands of the cable entries."""
-        return glands(self.lines)
-
-    @property
     def failing(self) -> int:
         """How much is against it: checks that fail, panels that nothing connects."""
         failing = sum(check.verdict == "fail" for check in self.checks)
-        return failing + len(self.configurations[0].leftover)
+        return failing + len(self.array.arrangements[0].leftover)
 
     @property
     def checks(self) -> list[Check]:
         """All of them but that of panels that nothing connects."""
         return [
-            *(_settled(check, self.configurations[0]) for check in self.array.checks),
-            *_of_cables(self.lines),
+            *(_settled(check, self.array.arrangements[0]) for check in self.array.checks),
+            *_of_cables(self.protected.lines),
             *self.protected.checks,
             *self.switches.checks,
         ]

@@ -22,7 +22,8 @@ from sunhitch_service.engine.rules.strings import panels_wired
 from sunhitch_service.engine.sources import keys_of
 
 from .build import Build
-from .cables import notes
+from .cables import notes, schedule
+from .circuit import glands
 from .job import Job, resolve
 from .lost import refuse_fields, refuse_parts, without_lost
 from .mounts import check_mounts, panel_mount
@@ -107,11 +108,12 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     """Everything that follows from places and wiring."""
     assumptions = Assumptions()
     wired = build_with_parts(roof, array, assumptions)
-    job, array, best = wired.job, wired.array, wired.configurations[0]
+    job, array, best = wired.job, wired.array, wired.array.arrangements[0]
     answers = check_mounts(job, roof.laid, assumptions)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
-    lines, protected, entry = wired.lines, wired.protected, wired.glands
-    made = protected.bond, protected.fuses, wired.disconnects, entry, mounts, array.hot_cell_c
+    protected, switches = wired.protected, wired.switches.listed
+    lines, entry = protected.lines, glands(protected.lines)
+    made = protected.bond, protected.fuses, switches, entry, mounts, array.hot_cell_c
     build = Build(job, best, roof.summary, lines, *made)
     checks = [
         *wired.checks,
@@ -123,7 +125,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     known.merge(assumptions.listed(), roof.translate)
     noted, (parts, steps, cost) = notes(lines), _work(build, known)
     of_wirings = [check for one in array.arrangements for check in one.checks]
-    told = keys_of(of_wirings, wired.disconnects, noted)
+    told = keys_of(of_wirings, switches, noted)
     return FitOutAnswer(
         **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,
@@ -136,10 +138,10 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         roof=roof.summary,
         vehicle=vehicle_balance(build),
         plan=roof.plan,
-        wire_schedule=wired.wire_schedule,
+        wire_schedule=schedule(lines),
         protection_schedule=protected.fuses,
         current_paths=protected.paths,
-        disconnects=wired.disconnects,
+        disconnects=switches,
         glands=entry,
         wiring_notes=noted,
         mounts=mounts,

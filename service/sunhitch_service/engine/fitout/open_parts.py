@@ -1,13 +1,13 @@
 """Parts of which a job says how far they are but not which: as they are planned without that."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 from msgspec import convert
 from msgspec.structs import replace
 
 from sunhitch.texts import statement
-from sunhitch.types.array import Arrangement
+from sunhitch.types.array import ControllerArray
 from sunhitch.types.fitout import (
     PV_LINES,
     FitOutRequest,
@@ -29,33 +29,14 @@ _VALUE: dict[WorkPart, str] = {"cable": "size", "gland": "gland"}
 """What says which one it is; of all others their rating."""
 
 
-class Schedules(Protocol):
+class Schedules(NamedTuple):
     """What a plan lists: that of an answer, or of a build that grows."""
 
-    @property
-    def configurations(self) -> list[Arrangement]:
-        """Wirings, the one that is built first."""
-        ...
-
-    @property
-    def wire_schedule(self) -> list[WireLine]:
-        """Cables."""
-        ...
-
-    @property
-    def protection_schedule(self) -> list[ProtectiveDevice]:
-        """Fuses and breakers."""
-        ...
-
-    @property
-    def disconnects(self) -> list[Disconnect]:
-        """Means to switch off."""
-        ...
-
-    @property
-    def glands(self) -> list[Gland]:
-        """Glands of the cable entries."""
-        ...
+    arrays: list[ControllerArray]
+    wires: list[WireLine]
+    fuses: list[ProtectiveDevice]
+    disconnects: list[Disconnect]
+    glands: list[Gland]
 
 
 class PlannedPart(NamedTuple):
@@ -151,7 +132,7 @@ def planned_parts(request: FitOutRequest, plan: Schedules) -> Iterator[PlannedPa
     """Every cable of a build and what sits in it, by numbers, lines and devices."""
     switched = [one.part_key.split(":")[1:] for one in plan.disconnects]
     plugs = request.connectors
-    for line in plan.wire_schedule:
+    for line in plan.wires:
         number, unit = line.drop_of.split(" ")
         size = {"awg": number} if unit == "AWG" else {"area_mm2": float(number)}
         group = [
@@ -180,7 +161,7 @@ def _names(plan: Schedules, line: WireLine) -> tuple[str, ...]:
     """By which a line goes: number, ends, device, panels."""
     panels = [
         panel
-        for array in plan.configurations[0].arrays
+        for array in plan.arrays
         for string in array.strings
         if line.device == (string.panels[0] if line.kind == "pv-string" else array.controller)
         for panel in string.panels
@@ -189,19 +170,19 @@ def _names(plan: Schedules, line: WireLine) -> tuple[str, ...]:
 
 
 def _fuses(plan: Schedules) -> Iterator[PlannedPart]:
-    lines = {(line.kind, line.device): line for line in plan.wire_schedule}
+    lines = {(line.kind, line.device): line for line in plan.wires}
     at: dict[str, tuple[LineKind, str]] = {}
-    for line in plan.wire_schedule:
+    for line in plan.wires:
         at[line.line] = line.kind, line.device
     panels: dict[tuple[LineKind, str], list[str]] = {}
-    for array in plan.configurations[0].arrays:
+    for array in plan.arrays:
         for number, string in enumerate(array.strings, start=1):
             own: tuple[LineKind, str] = "pv-string", string.panels[0]
             at[string_name(array.controller, number)] = own
             panels[own] = [array.controller, *string.panels]
         if array.removable is not None:
             at[array.removable.panels[0]] = "removable-panel", array.controller
-    for fuse in plan.protection_schedule:
+    for fuse in plan.fuses:
         if fuse.rating_a:
             _, family, rating = fuse.part_key.split(":")
             own = at[fuse.protects]

@@ -11,10 +11,12 @@ from sunhitch.types.fitout import PV_LINES, PartInWork
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
 
+from .cables import schedule
+from .circuit import glands
 from .electrical import ElectricalBuild, electrical_build
 from .in_work import SITS_IN
 from .job import Job
-from .open_parts import closed, is_open, with_parts, with_values
+from .open_parts import Schedules, closed, is_open, with_parts, with_values
 from .placement import PlacedPanels
 from .pointers import faults_of, moved
 from .wiring_choice import MOST_WIRINGS, SHOWN_WIRINGS, choose_wiring
@@ -47,14 +49,20 @@ def build_with_parts(
         plain, translate = closed(job.request)
         with faults_of(translate):
             plan = _best(job.said(plain.parts), roof, array)
-        asked, translate = with_parts(job.request, with_values(job.request, plan))
+        asked, translate = with_parts(job.request, with_values(job.request, _schedules(plan)))
         job = job.said(asked.parts)
     with faults_of(translate):
         built = _best(job, roof, array)
     assumptions.merge(built.assumptions.listed())
-    if (name := built.configurations[0].name) != (usual := array.arrangements[0].name):
+    if (name := built.array.arrangements[0].name) != (usual := array.arrangements[0].name):
         assumptions.note("/drawn", name, statement("wiring-of-parts", usual=usual))
     return built
+
+
+def _schedules(plan: ElectricalBuild) -> Schedules:
+    lines, arrays = plan.protected.lines, plan.array.arrangements[0].arrays
+    fuses, switches = plan.protected.fuses, plan.switches.listed
+    return Schedules(arrays, schedule(lines), fuses, switches, glands(lines))
 
 
 def _best(job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer) -> ElectricalBuild:
@@ -77,7 +85,7 @@ def _best(job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer) -> Elec
             if not best.failing:
                 break
     if best and (isinstance(usual, ContradictionError) or not best.failing):
-        array = choose_wiring(job, roof, Assumptions(), first=best.configurations[0])
+        array = choose_wiring(job, roof, Assumptions(), first=best.array.arrangements[0])
         return _fitted(electrical_build(job, roof, array), roof, array)
     if isinstance(usual, ContradictionError):
         raise usual

@@ -13,7 +13,12 @@ from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.in_work import SITS_IN
 from sunhitch_service.engine.fitout.lost import on_roof, refuse_fields, refuse_parts
-from sunhitch_service.engine.fitout.open_parts import is_open_part, with_parts, with_values
+from sunhitch_service.engine.fitout.open_parts import (
+    Schedules,
+    is_open_part,
+    with_parts,
+    with_values,
+)
 from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.fitout.pointers import faults_of
 
@@ -73,12 +78,17 @@ def as_it_stands(
         job = on_roof(replace(job, choose=None), placed)
     with within_job():
         refuse_parts(job)
-        valued = with_values(job, answer)
+        valued = with_values(job, _schedules(answer))
     standing = [one for index, one in valued if not is_news(job.parts[index])]
     lost = [one for index, one in valued if is_news(job.parts[index])]
     if any(one.part in _WIRED and one.state == "fixed" and _on_roof(one) for one in standing):
         job = job if job.drawn else as_arranged(job, answer.configurations[0])
     return replace(job, parts=standing), lost
+
+
+def _schedules(answer: FitOutAnswer) -> Schedules:
+    arrays, fuses = answer.configurations[0].arrays, answer.protection_schedule
+    return Schedules(arrays, answer.wire_schedule, fuses, answer.disconnects, answer.glands)
 
 
 _WIRED: tuple[WorkPart, ...] = ("cable", "fuse", "plug")
