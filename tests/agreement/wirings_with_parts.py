@@ -109,7 +109,7 @@ def compared(request: FitOutRequest) -> str:
         return "refused"
     assert chosen.failing == 0 or 0 not in failing, (request.parts, chosen.failing, failing)
     assert plain is not None
-    other = plain.configurations[0].name != chosen.configurations[0].name
+    other = plain.array.arrangements[0].name != chosen.array.arrangements[0].name
     return f"{'holds' if chosen.failing == 0 else 'fails'}{', wired otherwise' if other else ''}"
 
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from sunhitch.types.array import Arrangement, DrawnArray
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle, PartInWork
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, Rails
 from sunhitch.types.panel import PanelBody
@@ -31,11 +32,6 @@ class WiredType(NamedTuple):
     name: str
     kind: FitOutPanelType
     panels: list[str]
-
-    def has(self, kind: FitOutPanelType) -> bool:
-        """Whether panels of a type are such, too."""
-        alike = kind.panel, kind.lead_length_m, first_name(kind.name)
-        return alike == (self.kind.panel, self.kind.lead_length_m, first_name(self.kind.name))
 
 
 @dataclass(frozen=True)
@@ -69,6 +65,11 @@ class Job:
     def said(self, parts: Sequence[PartInWork]) -> "Job":
         """The same with other states of parts."""
         request = msgspec.structs.replace(self.request, parts=list(parts))
+        return replace(self, request=request)
+
+    def drawn_as(self, arrangement: Arrangement) -> "Job":
+        """The same with a wiring drawn."""
+        request = msgspec.structs.replace(self.request, drawn=drawn_as(arrangement))
         return replace(self, request=request)
 
     @cached_property
@@ -111,16 +112,21 @@ class Job:
     @cached_property
     def wired_types(self) -> list[WiredType]:
         """Types of the placed panels as the wiring knows them."""
-        found: list[WiredType] = []
+        alike: dict[bytes, list[FitOutPanelType]] = {}
         for kind in self.request.panel_types:
-            panels = self.names_of(kind.name)
-            known = next((i for i, one in enumerate(found) if one.has(kind)), None)
-            if known is not None:
-                _, first, others = found[known]
-                found[known] = WiredType(first_name(kind.name), first, [*others, *panels])
-            elif panels:
-                found.append(WiredType(kind.name, kind, panels))
-        return found
+            if self.names_of(kind.name):
+                known_by = msgspec.json.encode(
+                    [first_name(kind.name), kind.panel, kind.lead_length_m]
+                )
+                alike.setdefault(known_by, []).append(kind)
+        return [
+            WiredType(
+                kinds[0].name if len(kinds) == 1 else first_name(kinds[0].name),
+                kinds[0],
+                [panel for kind in kinds for panel in self.names_of(kind.name)],
+            )
+            for kinds in alike.values()
+        ]
 
     def names_of(self, panel_type: str) -> list[str]:
         """Placed panels of one type, in the order in which they were given."""
@@ -144,6 +150,14 @@ class Job:
     def controller(self, name: str) -> Controller:
         """Controller by name."""
         return next(c for c in self.request.controllers if c.name == name)
+
+
+def drawn_as(arrangement: Arrangement) -> list[DrawnArray]:
+    """A wiring as a caller would draw it."""
+    return [
+        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
+        for array in arrangement.arrays
+    ]
 
 
 def resolve(request: FitOutRequest) -> Job:

@@ -3,11 +3,9 @@
 from msgspec.structs import asdict, replace
 
 from sunhitch.types.array import (
-    Arrangement,
     ArrayConfigurationAnswer,
     ArrayConfigurationRequest,
     ArrayConnectors,
-    DrawnArray,
     HarnessLayout,
     PanelPlace,
     PanelTypeCount,
@@ -35,8 +33,6 @@ def choose_wiring(
     job: Job,
     roof: PlacedPanels,
     assumptions: Assumptions,
-    *,
-    first: Arrangement | None = None,
     most: int = SHOWN_WIRINGS,
 ) -> ArrayConfigurationAnswer:
     """Rank every way to wire the placed panels.
@@ -49,8 +45,6 @@ def choose_wiring(
         Where the panels are.
     assumptions : Assumptions
         Takes what is chosen for the caller.
-    first : Arrangement or None
-        One to be judged as if it were drawn.
     most : int
         How many to tell.
 
@@ -63,8 +57,6 @@ def choose_wiring(
     translate = _pointers(job)
     with faults_of(translate):
         request = replace(_request(job, roof, states), most_arrangements=most)
-        if first is not None:
-            request = replace(request, drawn=drawn_as(first))
         answer = _configured(request)
     assumptions.merge(answer.assumptions, translate)
     drawn = answer.drawn
@@ -72,14 +64,6 @@ def choose_wiring(
         return answer
     others = [one for one in answer.arrangements if one.rank != drawn.rank]
     return replace(answer, arrangements=[drawn, *others])
-
-
-def drawn_as(arrangement: Arrangement) -> list[DrawnArray]:
-    """A wiring as a caller would draw it."""
-    return [
-        DrawnArray(controller=array.controller, strings=[s.panels for s in array.strings])
-        for array in arrangement.arrays
-    ]
 
 
 def _pointers(job: Job) -> Translate:

@@ -1,8 +1,5 @@
 """The best wiring with the parts that are there, and without those that cannot be had."""
 
-from collections.abc import Iterator
-from itertools import islice
-
 from msgspec.structs import replace
 
 from sunhitch.texts import statement
@@ -19,7 +16,7 @@ from .job import Job
 from .open_parts import Schedules, closed, is_open, with_parts, with_values
 from .placement import PlacedPanels
 from .pointers import faults_of, moved
-from .wiring_choice import MOST_WIRINGS, SHOWN_WIRINGS, choose_wiring
+from .wiring_choice import MOST_WIRINGS, choose_wiring
 
 _MOST_TRIALS = 24
 _OWNED_TRIED = 12
@@ -78,15 +75,15 @@ def _best(job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer) -> Elec
         if not usual.failing:
             return usual
     best: ElectricalBuild | None = None
-    for other in islice(_others(job, roof, array), _MOST_TRIALS):
+    for other in _others(job, roof):
         found = _tried(job, roof, array, other)
         if isinstance(found, ElectricalBuild) and not (best and best.failing <= found.failing):
             best = found
             if not best.failing:
                 break
     if best and (isinstance(usual, ContradictionError) or not best.failing):
-        array = choose_wiring(job, roof, Assumptions(), first=best.array.arrangements[0])
-        return _fitted(electrical_build(job, roof, array), roof, array)
+        job = job.drawn_as(best.array.arrangements[0])
+        return _best(job, roof, choose_wiring(job, roof, Assumptions()))
     if isinstance(usual, ContradictionError):
         raise usual
     return usual
@@ -127,20 +124,8 @@ def _fitted(
     return built
 
 
-def _others(job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer) -> Iterator[Arrangement]:
-    """Wirings but the first, those of another name first; then those that are not listed."""
-    seen: list[Arrangement] = []
-
-    def new(every: list[Arrangement]) -> list[Arrangement]:
-        tried, firsts = [*map(_strings, seen)], {one.name: one for one in reversed([*seen, *every])}
-        found = [one for one in every if _strings(one) not in tried]
-        seen.extend(found)
-        return sorted(found, key=lambda one: firsts[one.name] is not one)
-
-    yield from new(array.arrangements)[1:]
-    if len(array.arrangements) >= SHOWN_WIRINGS:
-        yield from new(choose_wiring(job, roof, Assumptions(), most=MOST_WIRINGS).arrangements)
-
-
-def _strings(one: Arrangement) -> list[tuple[str, list[list[str]]]]:
-    return [(each.controller, [string.panels for string in each.strings]) for each in one.arrays]
+def _others(job: Job, roof: PlacedPanels) -> list[Arrangement]:
+    """All wirings, the best of each name first."""
+    every = choose_wiring(job, roof, Assumptions(), MOST_WIRINGS).arrangements
+    firsts = {one.name: one for one in reversed(every)}
+    return sorted(every, key=lambda one: firsts[one.name] is not one)[:_MOST_TRIALS]

@@ -16,10 +16,9 @@ from sunhitch.types.roof import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.errors import ContradictionError
-from sunhitch_service.engine.fitout.job import Job
+from sunhitch_service.engine.fitout.job import Job, drawn_as
 from sunhitch_service.engine.fitout.lost import on_roof
 from sunhitch_service.engine.fitout.placement import as_placed
-from sunhitch_service.engine.fitout.wiring_choice import drawn_as
 from sunhitch_service.engine.roof.layout import settle
 from sunhitch_service.engine.roof.site import GAP_M
 
