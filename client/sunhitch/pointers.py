@@ -1,6 +1,6 @@
 """Places in plain data by JSON Pointer (RFC 6901)."""
 
-from typing import Any
+from typing import Any, cast
 
 
 def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any JSON
@@ -31,7 +31,7 @@ def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any 
                 place[key] = {}
             place = place[key]
         if last == "-" and isinstance(place, list):
-            place.append(value)
+            cast("list[Any]", place).append(value)
         else:
             place[_key(place, last)] = value
     except (AttributeError, IndexError, TypeError, ValueError):
