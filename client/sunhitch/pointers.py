@@ -1,6 +1,6 @@
 """Places in plain data by JSON Pointer (RFC 6901)."""
 
-from typing import Any, cast
+from typing import Any
 
 
 def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any JSON
@@ -30,8 +30,8 @@ def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any 
             if isinstance(key, str) and place.get(key) is None:
                 place[key] = {}
             place = place[key]
-        if last == "-" and isinstance(place, list):
-            cast("list[Any]", place).append(value)
+        if last == "-":
+            place.append(value)
         else:
             place[_key(place, last)] = value
     except (AttributeError, IndexError, TypeError, ValueError):
