@@ -3,6 +3,7 @@
 import math
 import re
 from itertools import islice
+from typing import Any
 
 import numpy as np
 import pytest
@@ -290,6 +291,18 @@ def test_bonds_hold_what_design_stresses_leave_out(
     """Least tested strength over the design stress, half of what the surface is not credited, and
     areas wetted with care; none where a maker's stress or years count, tests in place of all."""
     assert strength(asked, code) == {name: pytest.approx(value) for name, value in told.items()}
+
+
+@pytest.mark.parametrize(
+    ("kind", "times"),
+    [("acrylic-foam-tape", 5.0), ("one-part-polyurethane", 10.0), ("structural-silicone", 5.0)],
+)
+def test_design_stresses_of_gusts_are_a_fifth_or_a_tenth_of_what_tests_show(
+    kind: Any, times: float
+) -> None:
+    """Common practice, from memory."""
+    asked = request(glued(adhesive=replace(glued().adhesive, kind=kind)))
+    assert strength(asked, "bond-tension-headwind-gust")["below-least-tested"] == times
 
 
 EVEN = PanelWind(

@@ -24,9 +24,12 @@ from sunhitch.types.mount import (
     TravelConditions,
 )
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.mount import adhesive, air, cases, fasteners, raised
+from sunhitch_service.engine.mount import adhesive, air, cases, fasteners, raised, wind
+from sunhitch_service.engine.mount.between_feet import lateral_compliance
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.rails import clamp_friction
 from sunhitch_service.engine.mount.setup import settle
+from sunhitch_service.engine.mount.thermal import _roof_expansion
 
 DURATIONS = ("gust", "hours", "permanent", "movement")
 
@@ -427,3 +430,86 @@ def test_a_panel_bears_what_lies_on_it_and_what_lifts_it() -> None:
     weight = 7.5 * 9.80665 / (1.18 * 0.54)
     assert checks["panel-pressure-snow"] == pytest.approx(958.0 + weight)
     assert checks["panel-pressure-bump-down"] == pytest.approx(2.5 * weight)
+
+
+@pytest.mark.parametrize(
+    ("shape", "ratio", "mean", "peak"),
+    [
+        ("sharp", 0.0, (1.8, 1.2, 0.7, 0.2), (2.5, 2.0, 1.2, 0.2)),
+        ("rounded", 0.05, (1.0, 1.2, 0.4, 0.2), (1.5, 1.8, 0.4, 0.2)),
+        ("rounded", 0.1, (0.7, 0.8, 0.3, 0.2), (1.2, 1.4, 0.3, 0.2)),
+        ("rounded", 0.2, (0.5, 0.5, 0.3, 0.2), (0.8, 0.8, 0.3, 0.2)),
+    ],
+)
+def test_suction_zone_by_zone(
+    shape: Any, ratio: float, mean: tuple[float, ...], peak: tuple[float, ...]
+) -> None:
+    """EN 1991-1-4, table 7.2, from memory: sharp and curved eaves, zones F, G, H and I."""
+    rows = wind.shape_row(shape, ratio)
+    assert [rows[zone] for zone in wind.ZONES] == list(zip(mean, peak, strict=True))
+
+
+def test_the_edge_of_a_bond_bears_double_below_a_thin_plate() -> None:
+    """Below 3 mm of metal; from there on the plate is stiff."""
+    loads = np.array([100.0]), np.array([10.0]), np.array([20.0])
+    edges = [
+        adhesive.pad_edge(glued(base_thickness_m=thick), np.array([[0.12, 0.1]]), 1.0, *loads)[0]
+        for thick in (0.0029, 0.003)
+    ]
+    assert edges[0] == pytest.approx(2 * edges[1])
+
+
+@pytest.mark.parametrize(
+    ("kind", "soft", "stiff"),
+    [
+        ("acrylic-foam-tape", 0.15e6, 0.5e6),
+        ("one-part-polyurethane", 0.5e6, 1.5e6),
+        ("structural-silicone", 0.4e6, 1.0e6),
+    ],
+)
+def test_a_bond_gives_by_its_shear_modulus(kind: Any, soft: float, stiff: float) -> None:
+    """t/(G·A) of a pad of 120 × 120 mm at 21 °C (common practice, from memory)."""
+    pads = glued(adhesive=Adhesive(kind=kind), pad_length_m=0.12, pad_width_m=0.12)
+    setup = settle(request(pads), Assumptions())
+    for modulus, name in ((soft, "shear_modulus_pa"), (stiff, "stiff_modulus_pa")):
+        found = lateral_compliance(setup, "gust", 21.0, name)
+        assert found == pytest.approx(setup.bond_m / (modulus * 0.12**2))
+
+
+@pytest.mark.parametrize(
+    ("material", "low", "high"),
+    [
+        *((f"aluminium-{alloy}", 21.8, 24.0) for alloy in ("3003-h14", "5052-h32", "5754-h111")),
+        *(("steel", 12.0, 12.0), ("glass-fibre", 14.0, 35.0), ("sandwich", 14.0, 35.0)),
+        *(("plywood", 4.0, 8.0), ("unknown", 4.0, 35.0)),
+    ],
+)
+def test_roofs_grow_by_their_material(material: Any, low: float, high: float) -> None:
+    """In millionths a kelvin (from memory); of what nobody knows the least and the most."""
+    asked = request(glued(), skin=RoofSkin(material=material, thickness_m=0.0012))
+    found = _roof_expansion(settle(asked, Assumptions()))
+    assert found == pytest.approx((low * 1e-6, high * 1e-6))
+
+
+@pytest.mark.parametrize(
+    ("material", "modulus_pa", "growth"),
+    [("polycarbonate", 2.3e9, 65e-6), ("polypropylene", 1.2e9, 120e-6)],
+)
+def test_two_walls_of_a_spacer_stiffen_a_sheet(
+    material: Any, modulus_pa: float, growth: float
+) -> None:
+    """2·E·w·((t − w)/2)² of walls of 0.4 mm in 10 mm (modulus and expansion from memory)."""
+    spacer = SpacerSheet(material=material, thickness_m=0.01, mass_kg=1.0)
+    alone, both = (
+        settle(request(glued(), FLEXIBLE, sheet=None, spacer=one), Assumptions()).panel
+        for one in (None, spacer)
+    )
+    walls = 2 * modulus_pa * 0.0004 * (0.0096 / 2) ** 2
+    assert both.bending - alone.bending == pytest.approx(walls)
+    assert max(both.expansion) == pytest.approx(growth)
+
+
+@pytest.mark.parametrize(("given", "friction"), [(None, 0.15), (0.3, 0.3)])
+def test_frames_hold_in_clamps_by_friction(given: float | None, friction: float) -> None:
+    """As anodised or painted, EN 1090-2 from memory, or as measured."""
+    assert clamp_friction(railed(friction_fraction=given)) == friction
