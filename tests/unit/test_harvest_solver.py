@@ -8,7 +8,7 @@ from harvest_builders import panel
 
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
-from sunhitch_service.engine.harvest import solver
+from sunhitch_service.engine.harvest import operating, solver
 from sunhitch_service.engine.harvest.interconnection import ControllerInput
 from sunhitch_service.engine.harvest.operating import LitCells, StartingPoints, operating_points
 from sunhitch_service.engine.harvest.solver import CellLight, OperatingPoints, solve
@@ -272,6 +272,23 @@ def test_a_top_is_climbed_from_beside_it_and_left_to_the_exact_solver_from_afar(
         assert any(by_climbing)
     else:
         assert not any(by_climbing)
+
+
+@pytest.mark.parametrize("steps", [(1,), (2,), (4,), operating._STEPS])
+def test_power_is_the_exact_solvers_after_however_few_steps_in_bright_light_and_dim(
+    steps: tuple[int, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a few steps do not settle is left to it; 1 to 20 W/m² give milliamperes."""
+    monkeypatch.setattr(operating, "_STEPS", steps)
+    resolved = resolve_panel(panel(), Assumptions(), "")
+    cells, heat = patterns(resolved, 24)
+    cells = [np.where((np.arange(24) < 12)[:, None, None], each, 0.02 * each) for each in cells]
+    found = solved(resolved, cells, heat, SERIES).maximum_w
+    lit = [k for k in range(24) if max(float(each[k].max()) for each in cells) >= 2.0]
+    solutions = [exact(resolved, cells, heat, SERIES, state) for state in lit]
+    due = [solution.power(solution.best) for solution in solutions]
+    assert len(lit) > 20
+    assert found[lit] == pytest.approx(due, rel=1e-4)
 
 
 @pytest.mark.parametrize("settles", [True, False])
