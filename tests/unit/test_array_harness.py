@@ -87,6 +87,9 @@ def test_a_cable_runs_along_and_across_with_a_tenth_more() -> None:
     told = {(i.polarity, round(i.length_m or 0.0, 6)) for i in found}
     # From 0 at its lead's end: 4 + 1 m; from 1: 3 + 1 m.
     assert told == {("between-panels", 2.3), ("positive", 5.0), ("negative", 3.9)}
+    keys = {item.polarity: item.part_key for item in found}
+    assert "2300" in keys["between-panels"], "bought as long; the way in is cut from a roll"
+    assert keys["positive"] == keys["negative"] == ""
 
 
 def test_a_lead_that_is_a_hand_too_short_needs_an_extension() -> None:
@@ -123,6 +126,10 @@ def test_a_panel_at_the_entry_needs_no_extension() -> None:
         at = [*LAYOUT["places"][:-1], {"panel": "sheet-4", "x_m": 4.0 - away_m, "y_m": 1.0}]
         found = of_kind(parts((3,), layout=LAYOUT | {"places": at}), "extension")
         assert [item.polarity for item in found] == poles
+    spots = {"sheet-3": (3.7, 1.0), "sheet-4": (4.0, 1.0)}
+    near = [p for p in LAYOUT["places"] if p["panel"] not in spots]
+    near += [{"panel": name, "x_m": x, "y_m": y} for name, (x, y) in spots.items()]
+    assert of_kind(parts((2,), (3,), layout=LAYOUT | {"places": near}), "extension") == []
 
 
 def refused(**more: Any) -> set[str]:

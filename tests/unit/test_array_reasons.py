@@ -353,6 +353,16 @@ def test_all_controllers_charge_the_battery_at_once() -> None:
     assert powers == pytest.approx([2 * 65.0, 65.0])
 
 
+def test_the_best_on_either_controller_is_looked_at_however_many_are_better_on_both() -> None:
+    """5 A each: whatever is on one alone gives half, and is told against both."""
+    own = [controller(max_output_current_a=5.0), controller("two", max_output_current_a=5.0)]
+    groups = [panels("small", 4, plate()), panels("large", 2, LARGE)]
+    found = array_configuration(request(groups, controllers=own, most_arrangements=1))
+    assert len(found.arrangements) == 1
+    gain = told(found.summary)["two-controllers-give"]["gain_percent"]
+    assert gain == pytest.approx(100.0, abs=1.0)
+
+
 def test_full_sun_shines_for_the_time_that_shade_leaves() -> None:
     groups = [panels("small", 2, plate())]
     for weights, rest in (((0.3, 0.2), 0.5), ((0.6, 0.4), 0.0)):

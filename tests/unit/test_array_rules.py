@@ -448,5 +448,9 @@ def test_what_passes_comes_first_then_power_then_margin_and_parts() -> None:
     assert ranking("energy", *rows, (False, near, 0.26, 50.0, 5), (False, near, 0.4, 0.0, 20)) == [
         3, 2, 1, 0,
     ]  # fmt: skip
+    hundredth = [
+        (False, watts, margin_, 50.0, 9) for watts, margin_ in ((90.0, 0.301), (80.0, 0.304))
+    ]
+    assert ranking("margin", *reversed(hundredth), (False, 1.0, 0.31, 1.0, 9)) == [2, 1, 0]
     worse = (True, 200.0, -0.5, 200.0, 1)
     assert ranking("energy", worse, failing_, good) == [2, 1, 0]

@@ -53,6 +53,10 @@ def test_where_types_are_too_many_every_string_has_one_type() -> None:
     assert (chosen.short_strings, lengths(chosen)) == (True, {1, 2, 3, 4})
 
 
+def lit_apart(count: int) -> list[dict[str, Any]]:
+    return [state("dawn", 0.5, {f"type-0-{n}": 0.9 - 0.05 * n for n in range(1, count + 1)})]
+
+
 @pytest.mark.parametrize(("hot_c", "looked_at"), [(60.0, {1, 2, 3, 4}), (75.0, {2, 3, 4})])
 def test_where_those_are_too_many_strings_that_are_short_in_the_heat_are_left_aside(
     hot_c: float, looked_at: set[int]
@@ -78,6 +82,26 @@ def test_where_types_are_too_many_only_what_is_wanted_stays_unused(
     given: int | None, left_out: int
 ) -> None:
     assert planned(2, 60.0, given).leave_out == left_out
+
+
+@pytest.mark.parametrize(
+    ("asked", "classes", "left_out"),
+    [
+        pytest.param({"panels": types_of(1, 4), "shade": lit_apart(4)}, 4, 2, id="every panel"),
+        pytest.param({"panels": types_of(1, 9), "shade": lit_apart(9)}, 1, 2, id="too many lights"),
+        pytest.param({"panels": types_of(3, 4)}, 3, 0, id="too many with two unused"),
+    ],
+)
+def test_the_finest_way_is_taken_that_stays_within_bounds(
+    asked: Any, classes: int, left_out: int
+) -> None:
+    """Strings of single panels, then of types, then of types with none unused; mixed as long."""
+    groups = asked["panels"]
+    design = settle(request(groups, shade=asked.get("shade", []), leave_out_at_most=None))
+    chosen = plan(design, 2)
+    assert (len(chosen.grouping.classes), chosen.leave_out) == (classes, left_out)
+    assert chosen.all_strings
+    assert max(sum(n > 0 for n in one.counts) for one in chosen.strings) == classes
 
 
 def test_few_types_are_looked_at_in_every_mixture() -> None:
@@ -213,9 +237,9 @@ _OTHERS = [f"reach-battery-{how}" for how in ("alike", "less", "more")]
     ("other", "code", "percent"),
     [
         (99.6, "alike", None),
-        (99.4, "less", 0.6),
+        (99.48, "less", 0.52),
         (20.0, "less", 80.0),
-        (100.4, "alike", None),
+        (100.48, "alike", None),
         (130.0, "more", 30.0),
     ],
 )
