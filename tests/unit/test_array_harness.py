@@ -126,10 +126,13 @@ def test_a_panel_at_the_entry_needs_no_extension() -> None:
         at = [*LAYOUT["places"][:-1], {"panel": "sheet-4", "x_m": 4.0 - away_m, "y_m": 1.0}]
         found = of_kind(parts((3,), layout=LAYOUT | {"places": at}), "extension")
         assert [item.polarity for item in found] == poles
-    spots = {"sheet-3": (3.7, 1.0), "sheet-4": (4.0, 1.0)}
-    near = [p for p in LAYOUT["places"] if p["panel"] not in spots]
-    near += [{"panel": name, "x_m": x, "y_m": y} for name, (x, y) in spots.items()]
-    assert of_kind(parts((2,), (3,), layout=LAYOUT | {"places": near}), "extension") == []
+    # Another string meets it there, with its lead or with 0.05 m more.
+    for other_m, lengths in ((0.3, []), (0.5, [0.05, 0.05])):
+        spots = {"sheet-3": (4.0 - other_m, 1.0), "sheet-4": (4.0, 1.0)}
+        near = [p for p in LAYOUT["places"] if p["panel"] not in spots]
+        near += [{"panel": name, "x_m": x, "y_m": y} for name, (x, y) in spots.items()]
+        found = of_kind(parts((2,), (3,), layout=LAYOUT | {"places": near}), "extension")
+        assert [item.length_m for item in found] == pytest.approx(lengths)
 
 
 def refused(**more: Any) -> set[str]:
