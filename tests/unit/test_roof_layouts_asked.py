@@ -143,6 +143,19 @@ def test_no_more_panels_are_told_possible_than_power_allows() -> None:
     assert proof.area_power_at_most_w == pytest.approx(300.0)
 
 
+def test_no_more_panels_are_told_possible_than_area_allows() -> None:
+    """Twelve squares of 0.5 m on 2 × 1.5 m, of 100 or of 50 W: 24 of the weaker by power alone."""
+    square = {"length_m": 0.5, "width_m": 0.5}
+    request = plain(2.0, 1.5, {}, margins={"front_m": 0.0, "rear_m": 0.0, "side_m": 0.0})
+    kind = request["panel_types"][0]
+    request["panel_types"] = [
+        kind | {"name": name, "body": kind["body"] | square, "p_mp_w": power, "feet": None}
+        for name, power in (("strong", 100.0), ("weak", 50.0))
+    ]
+    proof = laid_out(request | {"min_gap_m": 0.0}).plan.proof
+    assert (proof.panels_placed, proof.panels_at_most, proof.power_w) == (12, 12, 1200.0)
+
+
 def test_one_orientation_is_preferred_when_asked_for() -> None:
     answer = laid_out(plain(3.2, 1.8, {"panels_wanted": 4}) | {"prefer": "one-orientation"})
     assert len({panel.rotated for panel in answer.plan.panels}) == 1

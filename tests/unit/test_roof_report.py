@@ -257,6 +257,15 @@ def test_a_frame_across_a_crown_rocks_by_the_rise_under_it(
     assert check_crown(SITE, 0.0, [framed]) == []
 
 
+def test_a_crown_rises_across_the_width_of_a_roof_wherever_it_lies() -> None:
+    """2 m from y = 3 m on: a frame as wide as the roof rocks by the whole crown."""
+    corners = [[1.0, 3.0], [1.0, 5.0], [4.0, 5.0], [4.0, 3.0]]
+    site = site_of({"outline": {"kind": "polygon", "points": corners}})
+    wide = panel_at(1.0, 3.0, 1, body=BODY | {"construction": "framed", "length_m": 2.0})
+    (check,) = check_crown(site, 0.06, [wide])
+    assert check.demand == pytest.approx(0.06)
+
+
 @pytest.mark.parametrize("number", [1, 6, 7, 9])
 def test_at_most_six_lines_are_named(number: int) -> None:
     """All lines run beneath the plates of the only place; the panel is as large as the roof."""
