@@ -90,7 +90,7 @@ def refuse_lines(
             fixed = lot.of("fixed")
             for one in fixed[1:]:
                 if width(one) == width(fixed[0]):
-                    at = f"/parts/{states.index(one)}"
+                    at = f"/parts/{states.entries.index(one)}"
                     faults.add(at, "line-fixed-twice", line=place.told)
         known_lines = ", ".join(place.told for place in here)
         for index, one in enumerate(states.entries):
@@ -177,7 +177,7 @@ def sized(states: PartStates, line: AskedLine, pointers: Translate) -> Sized:
         kind = _IN_LINE[part]
         if part in there:
             continue
-        own[f"/{kind.asked[0]}"] = f"/parts/{states.index(one)}/{kind.fields[0]}"
+        own[f"/{kind.asked[0]}"] = f"/parts/{states.entries.index(one)}/{kind.fields[0]}"
         trial = tried(kind.put(found.request, kind.value(one)))
         if one.state == "fixed" or _failing(trial) <= _failing(found):
             found, there[part] = trial, one

@@ -118,10 +118,6 @@ class PartStates:
 
     entries: Sequence[PartInWork]
 
-    def index(self, entry: PartInWork) -> int:
-        """Where an entry stands."""
-        return self.entries.index(entry)
-
     def lot(self, part: WorkPart, kind: LineKind, names: Sequence[str]) -> Lot:
         """What is said of a part in a line, by the line's kind and the names that it goes by."""
         own = [
