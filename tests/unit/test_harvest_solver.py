@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from harvest_builders import panel
 
+from sunhitch.types.panel import CellModel
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.controller.settings import InputWindow
 from sunhitch_service.engine.harvest import operating, solver
@@ -20,6 +21,16 @@ from sunhitch_service.engine.pv.presets import ResolvedPanel, lit_panel, resolve
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 from sunhitch_service.engine.pv.translate import translated_all
 
+CELL = CellModel(
+    photocurrent_a=3.2,
+    saturation_current_a=1e-9,
+    ideality_factor=1.1,
+    series_resistance_ohm=0.008,
+    shunt_resistance_ohm=12.0,
+    breakdown_voltage_v=-15.0,
+    breakdown_factor=0.0,
+    breakdown_exponent=3.5,
+)
 FREE = InputWindow(lowest_v=0.0, start_v=0.0, largest_a=np.inf, fixed=False)
 SERIES, PARALLEL, MIXED = ((0, 1, 2),), ((0,), (1,), (2,)), ((0, 1), (2,))
 
@@ -92,6 +103,18 @@ def test_power_is_the_exact_solvers(
         solution = exact(resolved, cells, heat, strings, state)
         theirs.append(solution.power(solution.best))
     assert ours == pytest.approx(np.array(theirs), rel=1e-4)
+
+
+@pytest.mark.parametrize("strings", [SERIES, PARALLEL], ids=["series", "parallel"])
+def test_power_of_a_measured_cell_is_the_exact_solvers(
+    strings: tuple[tuple[int, ...], ...],
+) -> None:
+    """Its shunts follow the sun, those of a nameplate the light on each panel."""
+    resolved = resolve_panel(panel(cell_model=CELL), Assumptions(), "")
+    cells, heat = patterns(resolved, 20)
+    solutions = [exact(resolved, cells, heat, strings, state) for state in range(20)]
+    due = [solution.power(solution.best) for solution in solutions]
+    assert solved(resolved, cells, heat, strings).maximum_w == pytest.approx(due, rel=1e-4)
 
 
 def test_unshaded_panels_are_exact() -> None:
