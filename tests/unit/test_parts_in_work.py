@@ -72,7 +72,7 @@ def test_a_cable_that_lies_and_is_too_short_fails_by_what_is_missing() -> None:
     answer = _built(_cable("6", line="controller-to-battery", length_m=0.7))
     (short,) = [check for check in answer.checks if check.code == "cable-length"]
     assert (short.verdict, short.demand, short.capacity) == ("fail", 1.0, 0.7)
-    assert "0.30 m" in short.remedy
+    assert "0.3 m longer" in short.remedy
     (line,) = [line for line in answer.wire_schedule if line.kind == "controller-to-battery"]
     assert line.verdict == "fail"
 
