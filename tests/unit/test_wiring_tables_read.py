@@ -49,7 +49,10 @@ def under(family="nec", insulation="90c", material="copper", low_voltage=False, 
 STEPS = [
     *(("nec_ambient", "to_c", f"factor_{c}c") for c in (60, 75, 90)),
     *(("iec_ambient", "to_c", f"factor_{c}c") for c in (70, 90)),
-    *(("cfr_183_425_engine_space", "to_c", f"factor_{c}c") for c in (60, 75, 80, 90, 105, 125)),
+    *(
+        ("cfr_183_425_engine_space", "to_c", f"factor_{c}c")
+        for c in (60, 75, 80, 90, 105, 125, 200)
+    ),
     ("en_50618_ambient", "to_c", "factor_120c"),
     ("nec_bundling", "to_conductors", "factor"),
     ("marine_bundling", "to_conductors", "factor"),
@@ -67,6 +70,12 @@ def test_between_two_rows_the_harsher_one_counts(name, key, column):
         if entry and harsher:
             assert harsher <= entry
     assert last_key(name, key, column) == max(upper for upper, entry in rows if entry is not None)
+
+
+@pytest.mark.parametrize("insulation_c", [60, 75, 80, 90, 105, 125, 200])
+def test_an_engine_space_as_cool_as_its_table_takes_nothing_off(insulation_c):
+    """33 CFR 183.425 is for 30 °C."""
+    assert step("cfr_183_425_engine_space", "to_c", f"factor_{insulation_c}c", 30.0) == 1.0
 
 
 def test_the_addition_on_a_roof_ends_at_the_height_of_its_edition():
@@ -452,10 +461,16 @@ def test_an_overloaded_conductor_is_stated_at_its_limit():
 
 
 def test_torques_by_the_largest_wire_not_above():
-    """NFPA 70, annex I, table I.1: 45 and 110 lbf·in from 6 AWG on."""
+    """NFPA 70, annex I, table I.1: 45 and 110 lbf·in from 6 AWG on.
+
+    Hexagon screws from 3 AWG on 150, from 1/0 on 180, from 3/0 on 250, from 250 kcmil on 325, from
+    500 on 375 lbf·in (from memory).
+    """
     for area_mm2, slotted, hexagon in [
         (0.5, 4.0, 8.5), (8.35, 4.0, 8.5), (8.36, 4.5, 8.5),
-        (8.367, 4.5, 8.5), (13.3, 5.1, 12.4), (300.0, 5.6, 42.4),
+        (8.367, 4.5, 8.5), (13.3, 5.1, 12.4), (21.15, 5.1, 12.4), (26.67, 5.6, 16.9),
+        (42.41, 5.6, 16.9), (53.49, 5.6, 20.3), (67.43, 5.6, 20.3), (85.01, 5.6, 28.2),
+        (107.2, 5.6, 28.2), (126.7, 5.6, 36.7), (202.7, 5.6, 36.7), (253.0, 5.6, 42.4),
     ]:  # fmt: skip
         found = terminal_torque(area_mm2)
         assert (found.slotted_n_m, found.hexagon_n_m) == (slotted, hexagon)
