@@ -77,6 +77,9 @@ def test_a_change_moves_nothing_fixed_and_fails_nothing_that_passed(
         ("small-plugs", "larger-plugs"),
         ("unprotected-cold", "cold-lock-out"),
         ("fast", "less-speed"),
+        ("cold-bonding", "warmer-bonding"),
+        ("short-rest", "longer-rest"),
+        ("small-branches", "larger-branches"),
     ],
 )
 def test_a_vehicle_weak_in_one_point_is_mended_there(weak: str, code: str) -> None:
@@ -84,6 +87,14 @@ def test_a_vehicle_weak_in_one_point_is_mended_there(weak: str, code: str) -> No
     assert answer.before.verdict == "fail"
     assert answer.after.verdict in ("pass", "review")
     assert [change.code for change in answer.changes] == [code]
+
+
+def test_what_is_bonded_in_the_cold_is_not_said_to_be_bonded_in_the_warm() -> None:
+    job = WEAK["cold-bonding"](ordinary(Random(5), 1))
+    first = fit_out(job).roof.placements[0].panel
+    answer = mended(_stands(job, PartInWork(part="panel", state="fixed", name=first)))
+    assert "warmer-bonding" not in [change.code for change in answer.changes]
+    assert not answer.met
 
 
 def test_every_change_that_mends_is_needed() -> None:

@@ -134,11 +134,14 @@ def _rested(failing: Failing) -> Iterator[Change]:
 
 
 def _warmed(failing: Failing) -> Iterator[Change]:
-    kind, needed = failing.kind, failing.check.demand
-    if kind is None or _bonded(kind) is None or needed is None:
+    kind, least_c = failing.kind, failing.check.parameters["least_c"]
+    fixed = failing.parts.states.fixed_panels(failing.job)
+    if kind is None or not isinstance(least_c, float):
         return
-    apply = partial(_reglued, panel_type=kind.name, application_c=needed)
-    yield failing.change("warmer-bonding", apply, panel_type=kind.name, application_c=needed)
+    if any(p.name in fixed for p in failing.job.placements if p.panel_type == kind.name):
+        return  # what is bonded stays as it was bonded
+    apply = partial(_reglued, panel_type=kind.name, application_c=least_c)
+    yield failing.change("warmer-bonding", apply, panel_type=kind.name, application_c=least_c)
 
 
 def _locked_out(failing: Failing) -> Iterator[Change]:
