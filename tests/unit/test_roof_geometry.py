@@ -215,7 +215,10 @@ def test_plugs_face_the_entry_unless_told_otherwise() -> None:
     plain = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=0.5)
     told = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=0.5, plugs_towards="front")
     across = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=1.5, rotated=True)
+    before = PlacedPanel(name="a", panel_type="sheet", x_m=1.0, y_m=-0.5, rotated=True)
+    behind = PlacedPanel(name="a", panel_type="sheet", x_m=5.0, y_m=0.5)
     assert (towards(plain), towards(told), towards(across)) == ("rear", "front", "left")
+    assert (towards(before), towards(behind)) == ("right", "front")
 
 
 def test_without_a_point_to_look_at_plugs_are_at_the_end_of_the_length() -> None:
