@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from sunhitch import build
 from sunhitch.types.array import ConnectorRatings, DrawnArray
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest
-from sunhitch.types.mount import Adhesive, AdhesiveFeet
+from sunhitch.types.mount import Adhesive, AdhesiveFeet, SheetProperties
 from sunhitch.types.revision import FitOutChangeAnswer, FitOutChangeRequest
 from sunhitch.types.roof import RoundObstacle
 from sunhitch_service.engine.fitout.calculation import fit_out
@@ -89,6 +89,13 @@ def _held(job: FitOutRequest, **values: object) -> FitOutRequest:
     return replace(job, panel_types=[one(kind) for kind in job.panel_types])
 
 
+def _rated(job: FitOutRequest, **values: float) -> FitOutRequest:
+    def one(kind: FitOutPanelType) -> FitOutPanelType:
+        return replace(kind, sheet=replace(kind.sheet or SheetProperties(), **values))
+
+    return replace(job, panel_types=[one(kind) for kind in job.panel_types])
+
+
 def _few_feet(job: FitOutRequest) -> FitOutRequest:
     held = job.panel_types[0].mounting
     assert isinstance(held, AdhesiveFeet)
@@ -127,7 +134,12 @@ WEAK: dict[str, Weakened] = {
         job, battery=replace(job.battery, cold_charging="unprotected")
     ),
     "weak-roof": lambda job: replace(job, vehicle=replace(job.vehicle, roof_rating_kg=14.0)),
-    "trodden": lambda job: replace(job, travel=replace(job.travel, stepped_on=True)),
+    "trodden": lambda job: replace(
+        _rated(job, step_rating_n=300.0), travel=replace(job.travel, stepped_on=True)
+    ),
+    "small-sleeves": lambda job: replace(
+        job, connectors=ConnectorRatings(largest_conductor_mm2=1.0)
+    ),
 }
 """Ways to be weak in one point; each fleet has as many of them as a fifth of its vehicles."""
 

@@ -79,6 +79,8 @@ def test_a_change_moves_nothing_fixed_and_fails_nothing_that_passed(
         ("fast", "less-speed"),
         ("cold-bonding", "warmer-bonding"),
         ("short-rest", "longer-rest"),
+        ("trodden", "not-stepped-on"),
+        ("small-sleeves", "larger-sleeves"),
         ("small-branches", "larger-branches"),
     ],
 )

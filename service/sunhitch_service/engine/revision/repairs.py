@@ -90,16 +90,6 @@ def _repairs(code: str) -> tuple[Repair, ...]:
     return next((repairs for codes, repairs in _BY_CODE if code.startswith(codes)), _ON_THE_ROOF)
 
 
-def _prepared(failing: Failing) -> Iterator[Change]:
-    surface = failing.job.surface
-    if surface is None or surface.abraded_and_cleaned or failing.parts.is_wanted("/surface"):
-        return
-    yield failing.change(
-        "surface-prepared",
-        lambda job: replace(job, surface=replace(surface, abraded_and_cleaned=True)),
-    )
-
-
 def _untrodden(failing: Failing) -> Iterator[Change]:
     if not failing.parts.is_wanted("/travel/stepped_on"):
         yield failing.change(
@@ -320,7 +310,6 @@ def _one_less(failing: Failing) -> Iterator[Change]:
 
 _ON_THE_ROOF: tuple[Repair, ...] = (_remounted, _slower, _one_less)
 _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
-    (("surface",), (_prepared, *_ON_THE_ROOF)),
     (("panel-step",), (_untrodden, *_ON_THE_ROOF)),
     (("cure-time",), (_rested,)),
     (("application-temperature",), (_warmed,)),
