@@ -1,7 +1,7 @@
 """Power of many arrays at once: panel curves in series, then in parallel, then in a window.
 
 A search has hundreds of arrays out of a few strings out of a few panels. Curves of strings are
-formed once for each state of light and read by cubics, so that power stays within 2e-4 of the
+formed once for each state of light and read by cubics, so that power stays within 1e-4 of the
 exact solver's, which would take some milliseconds for every array and state.
 """
 
@@ -24,7 +24,7 @@ ClassArray = tuple[ClassString, ...]
 _STRING_POINTS = 600
 _VOLTAGES = 128
 _ROUNDS, _PLACES = 2, 13
-_TOPS = 2
+_TOPS = 3
 """Intervals searched for the maximum of an array."""
 _MOST_ROWS = 2000
 """Strings of arrays looked at in one go."""
