@@ -4,7 +4,6 @@ import json
 import os
 import signal
 import socket
-import threading
 import time
 from pathlib import Path
 
@@ -16,7 +15,8 @@ from serving import HOST, process_tree, service
 
 REQUESTS = 3000
 LINES = 80
-KILLS = 3
+KILLED_AFTER = (1, 25, 50)
+"""Lines come in order: what a process was at is among those up to the next death."""
 """A line is given up after two tries in its piece and two by itself, so that no line can be lost to
 so few."""
 
@@ -60,29 +60,21 @@ def _children(parent: int) -> list[int]:
     return [int(pid) for pid in listed]
 
 
-def _kill_some(server: int, killed: list[int], over: threading.Event) -> None:
-    while len(killed) < KILLS and not over.wait(0.15):
-        for pid in _workers(server)[:1]:
-            os.kill(pid, signal.SIGKILL)
-            killed.append(pid)
-
-
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="processes are found in /proc")
 def test_killed_workers_lose_no_line_of_a_batch() -> None:
     port = free_port()
     body = b"\n".join(_line(number) for number in range(LINES))
-    killed: list[int] = []
+    lines: list[str] = []
     with service(port, pool_workers=2) as server, httpx.Client(timeout=120.0) as http:
-        over = threading.Event()
-        killer = threading.Thread(target=_kill_some, args=(server, killed, over))
         url = f"http://{HOST}:{port}/v1/batch/shaded-iv"
         headers = {"Content-Type": "application/x-ndjson"}
         with http.stream("POST", url, content=body, headers=headers) as answer:
-            killer.start()
-            lines = list(answer.iter_lines())
-        over.set()
-        killer.join()
-    assert len(killed) == KILLS
+            for line in answer.iter_lines():
+                lines.append(line)
+                if len(lines) in KILLED_AFTER:
+                    os.kill(_workers(server)[0], signal.SIGKILL)
+        told = http.get(f"http://{HOST}:{port}/metrics").text
+    assert f"sunhitch_worker_deaths_total {len(KILLED_AFTER)}.0" in told
     powers = [json.loads(line)["answer"]["maximum_power_point"]["power_w"] for line in lines]
     assert len(powers) == LINES
     assert powers == sorted(powers)

@@ -4,7 +4,6 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-import msgspec
 from hostile import Hostile
 
 from sunhitch.codec import decode_strict
@@ -71,7 +70,7 @@ def judge_pointers(problem: Problem, sent: bytes) -> None:
     in_body = [fault.pointer for fault in problem.errors if fault.location == "body"]
     if not any(in_body):
         return
-    body = msgspec.json.decode(sent)
+    body = json.loads(sent)  # takes NaN and 1e999 too, which are pointed at
     for pointer in in_body:
         assert leads_somewhere(body, pointer), (pointer, sent)
 

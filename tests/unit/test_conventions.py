@@ -288,9 +288,12 @@ def test_no_reason_outlives_the_line_that_it_excuses() -> None:
 
 
 FILES = [
-    path
-    for top in ("client", "service", "tests", "openapi", ".ci", ".github")
-    for path in (ROOT / top).rglob("*")
+    *(ROOT / ".ci").glob("*"),  # packages of others may lie below
+    *(
+        path
+        for top in ("client", "service", "tests", "openapi", ".github")
+        for path in (ROOT / top).rglob("*")
+    ),
 ]
 DOCUMENTS = [
     path
