@@ -266,3 +266,15 @@ def test_where_nothing_gives_power_all_are_alike() -> None:
     lead = words(design, one, [0.0, 0.0], 0).parameters["parts"]
     assert lead[1].code == "others-within-half"
     assert summary(design, [replace(one, weighted_w=0.0)] * 2, 2, 2)
+
+
+@pytest.mark.parametrize("scale", [1e-4, 1.0, 30.0])
+def test_a_second_controller_is_told_by_what_it_adds_whatever_the_size(scale: float) -> None:
+    design, one = judged()
+    alone = replace(one, weighted_w=scale)
+    for times, code in ((1.3, "two-controllers-give"), (1.004, "second-controller-nothing")):
+        both = replace(one, loaded=one.loaded * 2, weighted_w=times * scale)
+        told = [text for text in summary(design, [both, alone], 2, 2) if isinstance(text, Text)]
+        assert told[-1].code == code
+        if code == "two-controllers-give":
+            assert told[-1].parameters["gain_percent"] == pytest.approx(30.0)
