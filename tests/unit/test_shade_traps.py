@@ -5,6 +5,7 @@ from typing import Any
 import msgspec
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from sunhitch.types.shade import ShadedIvAnswer, ShadedIvRequest
 from sunhitch_service.engine.pv.cell import Diode, Junction, dark_current
@@ -73,6 +74,25 @@ def test_a_dark_cell_keeps_its_shunt_and_its_avalanche():
         {"a": _lit(_shaded((5, 0.0)), ((0, 35, False),))}, Interconnection([["a"]])
     )
     assert solution.points.short_circuit_current > 1.0
+
+
+def test_a_cell_without_avalanche_goes_beyond_the_voltage_of_one():
+    """One dark cell of 36 without a diode: 35 others press their current through its shunt."""
+    vt, rs, shunt_ohm, saturation = 0.0283, 0.004, 60.0, 4e-10
+    cell = Junction(saturation, vt, rs, 1.0 / shunt_ohm, -3.0, 0.0, 3.5)
+
+    def lit_v(current: float) -> float:
+        return float(
+            brentq(lambda v: 6.0 - saturation * np.expm1(v / vt) - v / shunt_ohm - current, 0, 0.8)
+        )
+
+    expected = brentq(lambda i: 35.0 * lit_v(i) - i * (shunt_ohm + 36.0 * rs), 0.0, 6.0)
+    assert expected * shunt_ohm > 20.0
+    light = _lit(_shaded((5, 0.0)), ((0, 35, False),), cell)
+    solution = solve_array({"a": light}, Interconnection([["a"]]))
+    assert solution.points.short_circuit_current == pytest.approx(expected, rel=1e-7)
+    dark_v = solution.points.state.junction_v[0].min()
+    assert dark_v == pytest.approx((saturation - expected) * shunt_ohm, rel=1e-7)
 
 
 @pytest.mark.parametrize("reverse", [Reverse(-15.0, 0.002, 3.5), Reverse(-5.5, 0.01, 3.28)])
