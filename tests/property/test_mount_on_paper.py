@@ -41,6 +41,7 @@ from sunhitch.types.mount import (
     Timber,
     TravelConditions,
 )
+from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.mount.calculation import mount_check
 
 COUNT = int(os.environ.get("MOUNT_SHEETS", "6"))
@@ -77,6 +78,10 @@ BUILDS = {
     ),
     "glued, wide pads": request(glued(pad_length_m=0.09, pad_width_m=0.15, stud_offset_m=0.02)),
     "glued, unlike pads": request(glued(feet=OWN)),
+    "glued, turned": request(glued(), position=PanelPosition(x_m=2.0, y_m=0.6, rotation_deg=25.0)),
+    "fastened, turned": request(
+        fastened(), position=PanelPosition(x_m=2.0, y_m=0.6, rotation_deg=-25.0)
+    ),
     "fastened": request(fastened()),
     "fastened flexible": request(fastened(), FLEXIBLE),
     "brackets": request(fastened(stud_offset_m=0.05, bracket=PLATE), FRAMED),
