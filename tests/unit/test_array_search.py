@@ -143,6 +143,23 @@ def test_only_two_panels_that_differ_are_exchanged(monkeypatch: pytest.MonkeyPat
     assert len(layouts) == 4, "itself, and the shaded one for each that is not in its string"
 
 
+def test_three_exchanges_are_made_one_after_the_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fourth would give more still; what is better comes in the order in which it is found."""
+    shade = [state("mast", 1.0, {f"small-{n}": 0.5 for n in range(5, 9)})]
+    design = settle(request([panels("small", 8, plate())], shade=shade))
+    evaluator = Evaluator(design, panel_curves(design))
+
+    def shaded_in_first(layout: Layout) -> int:
+        return sum(member >= 4 for member in layout.arrays[0].strings[0])
+
+    def objective(layouts: list[Layout], sun_only: bool) -> Any:
+        return np.array([10.0 + shaded_in_first(one) for one in layouts])
+
+    monkeypatch.setattr(evaluator, "objective", objective)
+    apart = Layout((Wired(0, ((0, 1, 2, 3), (4, 5, 6, 7))),), ())
+    assert [shaded_in_first(one) for one in improved(design, evaluator, [apart])] == [1, 2, 3]
+
+
 def test_panels_dealt_by_brightness_alone_are_put_in_better_places() -> None:
     """Nine panels in lights of their own, each brighter by a hair than the next.
 
@@ -278,3 +295,22 @@ def test_a_second_controller_is_told_by_what_it_adds_whatever_the_size(scale: fl
         assert told[-1].code == code
         if code == "two-controllers-give":
             assert told[-1].parameters["gain_percent"] == pytest.approx(30.0)
+
+
+def test_a_wiring_as_drawn_is_judged_however_many_give_more() -> None:
+    """Eight panels each alone; of ten ways that pass one is wanted, and nine are looked at."""
+    names = [f"small-{n}" for n in range(1, 9)]
+    drawn = [{"controller": "one", "strings": [[name] for name in names]}]
+    large = controller(
+        max_input_voltage_v=250.0, max_output_current_a=100.0, max_input_short_circuit_a=100.0
+    )
+    asked = request(
+        [panels("small", 8, plate())], controllers=[large], drawn=drawn, most_arrangements=1
+    )
+    answer = array_configuration(asked)
+    assert answer.passing == 10
+    assert answer.drawn is not None
+    assert [string.panels for string in answer.drawn.arrays[0].strings] == [[n] for n in names]
+    told = answer.summary[0]
+    assert isinstance(told, Text)
+    assert told.parameters["judged"] == 1 + 8 + 1

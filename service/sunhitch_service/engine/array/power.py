@@ -72,8 +72,6 @@ def _drawn(design: ArrayDesign, members: list[Member]) -> dict[int, CurveSet]:
         if np.max(own[brightest].light) >= _NEARLY_DARK:
             panels |= own
             names[number] = [brightest, *(f"{number} {key}" for key in keys)]
-    if not names:
-        return {}
     network = build(panels, [[name] for name in panels])
     strings = {n: [network.places[name].string for name in own] for n, own in names.items()}
     systems = [np.array([own[0], *dict.fromkeys(own[1:])]) for own in strings.values()]

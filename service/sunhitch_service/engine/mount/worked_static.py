@@ -27,8 +27,6 @@ def static_formulas(paper: Paper, setup: Setup, result: ModeResult) -> tuple[str
         paper.worked(demand)
         paper.write("e c")
         return demand, formulas["capacity"]
-    if result.code == "trapped-air" and result.demand == 0.0:
-        return "", ""
     for formula in filter(None, (formulas["demand"], formulas["capacity"])):
         paper.worked(formula)
     return formulas["demand"], formulas["capacity"]
