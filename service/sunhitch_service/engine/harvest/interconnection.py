@@ -77,7 +77,7 @@ class ArrayCurves:
         arrays, self.of_state = distinct(self._strings)
         i = curves.current
         rows = rows - wired.resistance * i - _blocking_drop(wired.blocking, i)
-        self.voltage = np.linspace(0.1, _open_circuit(i, rows), _VOLTAGES)
+        self.voltage = np.linspace(0.0, _open_circuit(i, rows), _VOLTAGES)
         self._amperes = rows_at(self.voltage, rows[:, ::-1], np.broadcast_to(i[::-1], rows.shape))
         self.current = self._amperes[self._strings[arrays]].sum(axis=1)
 
