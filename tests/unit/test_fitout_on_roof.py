@@ -13,11 +13,13 @@ import pytest
 from shipped import fit_out
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
+from sunhitch.types.revision import FitOutChangeRequest
 from sunhitch.types.roof import RoofLayoutRequest
 from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.drawing.marking_out import mark_rows, marking_out
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.revision.calculation import fit_out_change
 from sunhitch_service.engine.roof.layout import roof_layout
 
 EXAMPLE: dict[str, Any] = json.loads(
@@ -278,3 +280,54 @@ def test_feet_in_no_grid_are_listed_one_by_one(laid_out: FitOutAnswer) -> None:
     rows = [row for row in mark_rows(plan) if row.thing == first.name]
     feet = [row for row in rows if row.point.startswith("foot ")]
     assert [len(row.from_front_m) * len(row.from_left_m) for row in feet] == [1] * len(fewer.feet)
+
+
+def elsewhere(dx: float, dy: float) -> dict[str, Any]:
+    """The shipped job on a roof whose corners are given from another point; a panel in front."""
+    plain = copy.deepcopy(EXAMPLE)
+    plain["light"] = []
+    plain["placements"][0]["x_m"] = 0.12
+    roof = plain["roof"]
+    length, width = roof["outline"]["length_m"], roof["outline"]["width_m"]
+    corners = [[0.0, 0.0], [length, 0.0], [length, width], [0.0, width]]
+    roof["outline"] = {"kind": "polygon", "points": [[x + dx, y + dy] for x, y in corners]}
+    for line in roof["no_foot_lines"]:
+        line["points"] = [[x + dx, y + dy] for x, y in line["points"]]
+    for spot in (*roof["obstacles"], roof["cable_entry"], *plain["placements"]):
+        spot["x_m"] += dx
+        spot["y_m"] += dy
+    return plain
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(1.0, 0.0), (-1.5, 0.0), (0.0, 0.75), (2.0, -0.5)])
+def test_zones_of_wind_and_tape_measures_begin_at_the_roof_s_own_edges(
+    dx: float, dy: float
+) -> None:
+    """Where its corners are counted from is nothing to the wind: the same roof, all moved."""
+    here, there = (fit_out(asked(elsewhere(*moved))) for moved in ((0.0, 0.0), (dx, dy)))
+    assert here.mounts[0].verdict == "fail"  # at the front edge, in its highest suction
+    for one, other in zip(here.mounts, there.mounts, strict=True):
+        assert other.verdict == one.verdict
+        assert other.pass_speed_m_s == one.pass_speed_m_s
+        assert other.utilisation_fraction == pytest.approx(one.utilisation_fraction, rel=1e-6)
+    marked = [
+        next(step.text for step in answer.work_steps if "Corners at the front" in step.text)
+        for answer in (here, there)
+    ]
+    assert marked[1] == marked[0]
+
+
+def test_a_change_of_a_job_counts_from_the_same_edges() -> None:
+    """The vent reaches 1.28 m from the roof's left edge, wherever its corners are counted from."""
+    plain = elsewhere(0.5, -0.25)
+    plain["placements"][0]["x_m"] = 1.1 + 0.5
+    plain["parts"] = [
+        {"part": "panel", "name": name, "state": "fixed"} for name in ("front-left", "rear-left")
+    ]
+    wanted = [{"pointer": "/roof/obstacles/0/y_m", "value": 1.06 - 0.25}]
+    change = {"job": plain, "values": wanted}
+    answer = fit_out_change(msgspec.convert(change, FitOutChangeRequest))
+    (moved,) = [one for one in answer.changes if one.code == "panel-moved"]
+    assert moved.parameters["panel"] == "front-right"
+    assert moved.parameters["x_mm"] == pytest.approx(1100.0)
+    assert moved.parameters["y_mm"] == pytest.approx(1280.0)

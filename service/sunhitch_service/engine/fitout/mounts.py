@@ -13,9 +13,11 @@ from sunhitch.types.mount import (
     TravelConditions,
     VehicleRoof,
 )
+from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.reuse import reusable
+from sunhitch_service.engine.roof.geometry import front_left
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 
@@ -64,7 +66,7 @@ def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:
     kind = job.type_of(panel.name)
     return MountCheckRequest(
         panel=panel.kind.body,
-        position=panel.shade_position,
+        position=_behind_the_front(job, panel.shade_position),
         mounting=kind.mounting,
         vehicle=_vehicle(job, panel, total_mass_kg),
         surface=job.request.surface,
@@ -74,6 +76,12 @@ def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:
         sheet=kind.sheet,
         spacer=kind.spacer,
     )
+
+
+def _behind_the_front(job: Job, position: PanelPosition) -> PanelPosition:
+    """The place from the roof's own edges: zones of wind begin there."""
+    front_m, left_m = front_left(job.request.roof.outline)
+    return msgspec.structs.replace(position, x_m=position.x_m - front_m, y_m=position.y_m - left_m)
 
 
 def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:

@@ -8,6 +8,7 @@ from sunhitch.texts import Text, statement, together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Cure, Rails
 from sunhitch_service.engine.commissioning.sound_array import ReadingBand
+from sunhitch_service.engine.roof.geometry import front_left
 
 from .build import Build
 from .cables import SizedLine, notes
@@ -41,17 +42,23 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
     """
     resting = _resting(build.slowest_cure) if build.slowest_cure else ""
     surface, order = build.job.request.surface, order_words(build)
+    front_m, left_m = front_left(build.job.request.roof.outline)
     known = surface is not None and surface.kind != "unknown"
     return {
         "corners": together(
             "semicolon",
             (
-                statement("corner", panel=p.panel, front_mm=1000.0 * p.x_m, left_mm=1000.0 * p.y_m)
+                statement(
+                    "corner",
+                    panel=p.panel,
+                    front_mm=1000.0 * (p.x_m - front_m),
+                    left_mm=1000.0 * (p.y_m - left_m),
+                )
                 for p in build.roof.placements
             ),
         ),
-        "entry_x_mm": 1000.0 * build.roof.entry_x_m,
-        "entry_y_mm": 1000.0 * build.roof.entry_y_m,
+        "entry_x_mm": 1000.0 * (build.roof.entry_x_m - front_m),
+        "entry_y_mm": 1000.0 * (build.roof.entry_y_m - left_m),
         "surface": surface.kind if surface is not None and known else "roof",
         "resting": resting,
         "cured": statement("of-cure-are-over", resting=resting) if resting else "",

@@ -22,6 +22,7 @@ from sunhitch.types.revision import (
 from sunhitch_service.engine.answering import answer_id
 from sunhitch_service.engine.fitout.wording import pass_speed
 from sunhitch_service.engine.reuse import reusing
+from sunhitch_service.engine.roof.geometry import front_left
 from sunhitch_service.engine.rules.titles import title_of
 from sunhitch_service.engine.sources import keys_of, sources_of
 
@@ -218,12 +219,13 @@ def _of_places(
     old = {place.name: place for place in before.placements}
     asked = {place.name: place for place in wanted.placements}
     new = {place.name: place for place in after.placements}
+    front_m, left_m = front_left(after.roof.outline)
     for name in (one for one in old if one not in new):
         code = "panel-less" if name in asked else "panel-lost"
         yield told(code, {"panel": name}, wanted=name not in asked)
     for name, place in new.items():
-        at: dict[str, Parameter] = {"panel": name, "x_mm": 1000 * place.x_m}
-        at["y_mm"] = 1000 * place.y_m
+        at: dict[str, Parameter] = {"panel": name, "x_mm": 1000 * (place.x_m - front_m)}
+        at["y_mm"] = 1000 * (place.y_m - left_m)
         if name not in old:
             yield told("panel-added", at, wanted=True)
             continue

@@ -143,6 +143,15 @@ def outline_points(outline: RoofOutline) -> list[tuple[float, float]]:
     return [*left, *right, (length, width), (length, 0.0)]
 
 
+def front_left(outline: RoofOutline) -> tuple[float, float]:
+    """Foremost and leftmost line of the roof, from which wind and tape measures count [m].
+
+    Only a rectangle begins at 0, 0; a polygon lies wherever its corners are given.
+    """
+    x_m, y_m = zip(*outline_points(outline), strict=True)
+    return min(x_m), min(y_m)
+
+
 def outline_polygon(outline: RoofOutline) -> "Polygon":
     """The roof as a polygon."""
     from shapely import Polygon
