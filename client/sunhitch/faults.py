@@ -11,23 +11,23 @@ from collections.abc import Callable, Iterable, Iterator
 from functools import cache
 from itertools import islice
 from types import UnionType
-from typing import Annotated, Any, TypeAlias, Union, get_args, get_origin
+from typing import Annotated, Any, Union, get_args, get_origin
 
 import msgspec
 from msgspec import inspect
 
+from .pointers import Json, escaped
 from .texts import Text, phrase, sentence
 from .types.problem import FaultLocation, FieldError
 from .types.quantity import NAMELIKE
-
-Json: TypeAlias = "dict[str, Json] | list[Json] | str | float | bool | None"
-"""A decoded JSON value."""
 
 MOST_FAULTS = 50
 """Faults that are told of one request."""
 _SHOWN = 60
 _PLACE = re.compile(r" - at `\$\[(\d+)\]")
 """Where in a list msgspec found the first fault."""
+type_info = cache(inspect.type_info)
+"""To inspect a large type takes a millisecond, and every missing field is told by its type."""
 
 
 def faults_of(value: Json, kind: object) -> list[FieldError]:
@@ -61,7 +61,7 @@ def expected(kind: object) -> str:
     str
         For example ``a number from 0.1 to 2000 W``.
     """
-    return in_words(_info(kind))
+    return in_words(type_info(kind))
 
 
 def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
@@ -177,11 +177,6 @@ def unknown(what: str, name: str, known: Iterable[str]) -> Text:
     return sentence(f"unknown-{what}", known=", ".join(known))
 
 
-def escaped(name: str) -> str:
-    """A name as a part of a JSON Pointer (RFC 6901)."""
-    return name.replace("~", "~0").replace("/", "~1")
-
-
 def fault_at(pointer: str, text: Text, location: FaultLocation = "body") -> FieldError:
     """A fault of a request."""
     return FieldError(
@@ -204,17 +199,12 @@ def shown(value: Json) -> str:
 
 
 def _missing(kind: object) -> Text:
-    said: str = _metadata(_info(kind)).get("description", "")
+    said: str = metadata(type_info(kind)).get("description", "")
     return sentence("missing-described", expected=expected(kind), description=said.rstrip("."))
 
 
-@cache
-def _info(kind: object) -> inspect.Type:
-    """To inspect a large type takes a millisecond, and every missing field is told by its type."""
-    return inspect.type_info(kind)
-
-
-def _metadata(info: inspect.Type) -> dict[str, Any]:
+def metadata(info: inspect.Type) -> dict[str, Any]:
+    """What a type tells beside its limits: unit, description, examples."""
     return getattr(info, "extra_json_schema", None) or {}
 
 
@@ -222,8 +212,8 @@ def in_words(info: inspect.Type, unit: str = "1") -> str:
     """What a type that was looked into asks for; as `expected`."""
     if isinstance(info, inspect.Metadata):
         if isinstance(info.type, inspect.StrType) and info.type.pattern not in (None, NAMELIKE):
-            return phrase("text-like", example=shown(_metadata(info)["examples"][0]))
-        return in_words(info.type, _metadata(info).get("x-unit", unit))
+            return phrase("text-like", example=shown(metadata(info)["examples"][0]))
+        return in_words(info.type, metadata(info).get("x-unit", unit))
     return _WORDS[type(info)](info, unit)
 
 

@@ -1,6 +1,35 @@
 """Places in plain data by JSON Pointer (RFC 6901)."""
 
-from typing import Any
+from collections.abc import Iterator
+from typing import Any, TypeAlias
+
+Json: TypeAlias = "dict[str, Json] | list[Json] | str | float | bool | None"
+"""A decoded JSON value."""
+
+
+def escaped(name: str) -> str:
+    """A name as a part of a pointer."""
+    return name.replace("~", "~0").replace("/", "~1")
+
+
+def leaves(plain: Json, at: str = "") -> Iterator[tuple[str, str | float | bool | None]]:
+    """Pointer and value of everything in plain data that holds nothing else.
+
+    Parameters
+    ----------
+    plain : object
+        Plain data.
+    at : str
+        Pointer to it.
+    """
+    if isinstance(plain, dict):
+        for name, one in plain.items():
+            yield from leaves(one, f"{at}/{escaped(str(name))}")
+    elif isinstance(plain, list):
+        for place, one in enumerate(plain):
+            yield from leaves(one, f"{at}/{place}")
+    else:
+        yield at, plain
 
 
 def put(plain: Any, pointer: str, value: object) -> None:  # noqa: ANN401 - any JSON

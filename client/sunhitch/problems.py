@@ -8,7 +8,8 @@ import msgspec
 
 from .codec import MalformedBody, encode, plain_json
 from .errors import RequestRejectedError, UnexpectedAnswerError
-from .faults import MOST_FAULTS, Json, fault_at
+from .faults import MOST_FAULTS, fault_at
+from .pointers import Json
 from .texts import Text
 from .tolerant import convert_answer
 from .types.problem import FieldError, Problem

@@ -8,7 +8,8 @@ import msgspec
 from msgspec.structs import replace
 
 from .codec import encode
-from .faults import MOST_FAULTS, Json, fault_at
+from .faults import MOST_FAULTS, fault_at
+from .pointers import Json
 from .texts import sentence
 from .types.check import Answer, AnswerPart, Checks
 from .types.problem import FieldError

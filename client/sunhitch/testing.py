@@ -24,6 +24,7 @@ from msgspec import inspect
 from .codec import T, encode
 from .errors import ServiceError, SunhitchError, service_error
 from .exchange import AsyncTransport, Call, Exchange, RawAnswer, Transport
+from .faults import metadata
 from .problems import read_problem
 from .types.stream import answer_line
 
@@ -59,8 +60,7 @@ def sample(kind: type[T], **given: Any) -> T:  # noqa: ANN401 - fields of any ki
 def _example(info: inspect.Type) -> Any:  # noqa: ANN401, PLR0911 - one for each kind of type
     match info:
         case inspect.Metadata(type=inner):
-            extra: Any = getattr(info, "extra_json_schema", None) or {}
-            shown: list[Any] | None = extra.get("examples")
+            shown: list[Any] | None = metadata(info).get("examples")
             plain = type(inner) in _VALUES or isinstance(inner, inspect.LiteralType)
             return shown[0] if shown and plain else _example(inner)
         case inspect.UnionType(types=kinds):

@@ -5,14 +5,14 @@ out what is optional, and add fields. None of these takes the rest of an answer 
 """
 
 from contextlib import suppress
-from functools import cache
 from typing import Any
 
 import msgspec
 from msgspec import inspect
 
 from .codec import MalformedBody, T, plain_json
-from .faults import Json, fault_at, in_words, shown
+from .faults import fault_at, in_words, shown, type_info
+from .pointers import Json
 from .texts import Text, sentence
 from .unrecognised import Unrecognised
 
@@ -53,11 +53,8 @@ def decode_answer(body: bytes, kind: type[T]) -> T:
 
 def convert_answer(value: Json, kind: type[T]) -> T:
     """Read an answer that is decoded already; as `decode_answer`."""
-    read: T = _read(value, _info(kind), "")
+    read: T = _read(value, type_info(kind), "")
     return read
-
-
-_info = cache(inspect.type_info)
 
 
 def _read(value: Json, info: inspect.Type, pointer: str) -> Any:  # noqa: ANN401, PLR0911 - a kind each

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from sunhitch.codec import plain_data
-from sunhitch.faults import Json
+from sunhitch.pointers import Json
 from sunhitch.types.check import Answer, Check
 
 from .amounts import figure, percent

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal as PlainDecimal
 from typing import Any, Literal, TypeAlias
@@ -10,7 +10,7 @@ from typing import Any, Literal, TypeAlias
 import msgspec
 
 from sunhitch.codec import plain_data
-from sunhitch.faults import Json
+from sunhitch.pointers import Json, leaves
 
 Value: TypeAlias = float | int | str | bool | None
 Decimal = Literal["point", "comma"]
@@ -108,18 +108,6 @@ def columns_of(rows: Sequence[msgspec.Struct]) -> Columns:
     """Structs of one kind, a row each; lists of words in one cell."""
     head = rows[0].__struct_fields__ if rows else ()
     return Columns(head, [[_value(one) for one in msgspec.structs.astuple(row)] for row in rows])
-
-
-def leaves(told: Json, at: str = "") -> Iterator[tuple[str, Value]]:
-    """JSON Pointer and value of everything in plain data."""
-    if isinstance(told, dict):
-        for name, one in told.items():
-            yield from leaves(one, f"{at}/{name}")
-    elif isinstance(told, list):
-        for place, one in enumerate(told):
-            yield from leaves(one, f"{at}/{place}")
-    else:
-        yield at, told
 
 
 def _value(told: object) -> Value:

@@ -5,11 +5,12 @@ from importlib import import_module
 
 from sunhitch.codec import plain_data
 from sunhitch.operations import operation_of
+from sunhitch.pointers import leaves
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
 from sunhitch.workbook.cells import Cell, CellSheet
 
-from .columns import Columns, leaves
+from .columns import Columns
 
 SPREADSHEETS: Mapping[str, str] = {
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",

@@ -7,8 +7,9 @@ from typing import Any
 
 import msgspec
 
-from sunhitch.faults import MOST_FAULTS, between, escaped, fault_at, one_of
+from sunhitch.faults import MOST_FAULTS, between, fault_at, one_of
 from sunhitch.faults import unknown as words_of_unknown
+from sunhitch.pointers import escaped
 from sunhitch.questions import AnyQuestion
 from sunhitch.texts import Text, phrase, sentence
 from sunhitch.types.base import Input

@@ -16,6 +16,7 @@ import msgspec
 from msgspec import inspect
 
 from sunhitch import types
+from sunhitch.faults import metadata
 from sunhitch.report.field_words import title_of
 from sunhitch.selection import ALWAYS
 from sunhitch.types.base import Output
@@ -207,8 +208,7 @@ def _description(info: inspect.Type) -> str:
     """Description of a field, which may stand on one of its alternatives."""
     if isinstance(info, inspect.UnionType):
         return next((said for one in info.types if (said := _description(one))), "")
-    words: dict[str, str] = getattr(info, "extra_json_schema", None) or {}
-    return words.get("description", "")
+    return str(metadata(info).get("description", ""))
 
 
 def shipped(name: str) -> dict[str, str]:
