@@ -130,7 +130,7 @@ def _found(call: Lookup) -> bytes:
 
     with _faults_told(call):
         asked = read(call.question, {name: [text] for name, text in call.given.items()})
-        return answer((call.question.name, asked, call.given.keys(), call.options.texts))[1]
+        return answer(call.question.name, asked, call.given.keys(), call.options.texts)[1]
 
 
 def _form(exchange: Exchange, media_type: str, view: str) -> "Form":

@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 import time
+from functools import partial
 from importlib.util import find_spec
 from itertools import pairwise
 from pathlib import Path
@@ -59,7 +60,7 @@ async def _order_of_events(piece_s: float) -> list[str]:
             order.append("other")
             await asyncio.sleep(0)
 
-    short = [compute.inline(work, f"short {number}", _order()) for number in range(5)]
+    short = [compute.inline(partial(work, f"short {number}"), _order()) for number in range(5)]
     await asyncio.gather(*short, others())
     return order
 
@@ -176,11 +177,11 @@ def test_what_work_costs_is_told_and_taken_from_the_budget() -> None:
         order = _order()
         for calls in range(100):
             try:
-                await compute.inline(time.sleep, 0.02, order)
+                await compute.inline(partial(time.sleep, 0.02), order)
             except ProblemError as refusal:
                 assert refusal.kind is Kind.RATE_LIMITED
                 assert 1 <= int(refusal.headers["Retry-After"]) <= 60
-                await compute.inline(time.sleep, 0.0, _order("192.0.2.2"))
+                await compute.inline(partial(time.sleep, 0.0), _order("192.0.2.2"))
                 return order.account, calls
         raise AssertionError
 

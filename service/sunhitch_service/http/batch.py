@@ -3,6 +3,7 @@
 from collections.abc import AsyncGenerator, Iterator
 from contextlib import aclosing
 from dataclasses import replace
+from functools import partial
 
 from litestar import post
 from litestar.handlers import HTTPRouteHandler
@@ -116,7 +117,7 @@ class _Pieces:
         count = len(piece.bodies)
         order = WorkOrder(self.exchange, "batch", self.compute.limit_s, self._line_s * count)
         try:
-            answered = await self.compute.in_pool(answer_lines, piece, order)
+            answered = await self.compute.in_pool(partial(answer_lines, piece), order)
         except ProblemError as error:
             if count == 1:
                 document = error.body(f"{piece.label}:{piece.first}")

@@ -9,7 +9,7 @@ from typing import Any
 
 from sunhitch_service.tasks.problems import Kind, ProblemError
 from sunhitch_service.workers.pool import WorkOrder
-from sunhitch_service.workers.process import A, R
+from sunhitch_service.workers.process import R
 
 from .compute import Compute
 from .settings import Settings, SettingsError, variable
@@ -61,18 +61,18 @@ class Crew:
             self._executor = None
             await asyncio.to_thread(client.close)
 
-    async def run(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
+    async def run(self, work: Callable[[], R], order: WorkOrder) -> R:
         """Carry out one piece, as `Compute.in_pool`; the pool does what the cluster loses."""
         if self._executor is not None:
             try:
                 async with asyncio.timeout(order.limit_s):
-                    return await asyncio.wrap_future(self._executor.submit(work, given))
+                    return await asyncio.wrap_future(self._executor.submit(work))
             except TimeoutError:
                 limit = f"A piece did not finish within {order.limit_s:g} s."
                 raise ProblemError(Kind.TIMED_OUT, limit) from None
             except Exception as error:  # noqa: BLE001 - whatever a cluster may die of
                 _LOG.warning("the cluster failed, the pool takes over: %r", error)
-        return await self.compute.in_pool(work, given, order)
+        return await self.compute.in_pool(work, order)
 
 
 def _client_of(address: str) -> Any:  # noqa: ANN401 - distributed has no annotations

@@ -17,7 +17,7 @@ from sunhitch_service.tasks.problems import CALLERS_FAULTS, Kind, ProblemError, 
 from sunhitch_service.tasks.task import Shown, Task, answer, answer_body, compressed, measured
 from sunhitch_service.workers.fair import Budgets, Shares
 from sunhitch_service.workers.pool import Payer, Workers, WorkOrder
-from sunhitch_service.workers.process import A, PoolLimits, R, WorkerDiedError, compile_beside
+from sunhitch_service.workers.process import PoolLimits, R, WorkerDiedError, compile_beside
 
 from .exchange import HttpExchange
 from .metrics import Metrics
@@ -175,13 +175,13 @@ class Compute:
         if self._workers is None or len(body) <= _DECODED_HERE_BYTES:
             request, expected_ms = task.read(body, self.limit_s)
             if not task.form.draws and self.belongs_inline(expected_ms):
-                shown = await self.inline(answer, (task, request), order)
+                shown = await self.inline(partial(answer, task, request), order)
                 if len(shown.body) > _LARGE_BYTES:
                     return await asyncio.to_thread(compressed, task, shown)
                 return shown
             order = replace(order, expected_s=(expected_ms or 0.0) / 1000.0)
-        work = partial(self.in_pool, answer_body, (task, body, self.limit_s), order)
-        return await self.with_place(work, exchange, receive)
+        work = partial(answer_body, task, body, self.limit_s)
+        return await self.with_place(partial(self.in_pool, work, order), exchange, receive)
 
     async def with_place(
         self, work: Callable[[], Awaitable[R]], exchange: HttpExchange, receive: Receive
@@ -207,7 +207,7 @@ class Compute:
             return True
         return expected_ms is not None and expected_ms < self._settings.inline_below_ms
 
-    async def inline(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
+    async def inline(self, work: Callable[[], R], order: WorkOrder) -> R:
         """Run short work here, when it is its turn; it takes no place.
 
         Raises as `in_pool`, and `RATE_LIMITED`.
@@ -216,21 +216,19 @@ class Compute:
         await self._turns.wait()
         started_s = time.perf_counter()
         try:
-            return work(given)
+            return work()
         except CALLERS_FAULTS as error:
             raise as_problem(error) from error
         finally:
             self._charge(order, 1000.0 * (time.perf_counter() - started_s))
 
-    async def in_pool(self, work: Callable[[A], R], given: A, order: WorkOrder) -> R:
+    async def in_pool(self, work: Callable[[], R], order: WorkOrder) -> R:
         """Run work in a worker, which is stopped if it takes longer than the time limit.
 
         Parameters
         ----------
         work : callable
-            Module-level function.
-        given : object
-            Its argument.
+            Fit to be sent to another process: a module-level function and its arguments.
         order : WorkOrder
             Who pays, and what it may cost.
 
@@ -246,9 +244,9 @@ class Compute:
             workers died over it; for what is wrong with the request.
         """
         if self._workers is None:
-            return await self.inline(work, given, order)
+            return await self.inline(work, order)
         try:
-            result = await self._workers.run(measured, (work, given), order)
+            result = await self._workers.run(partial(measured, work), order)
         except TimeoutError:
             raise self._timed_out() from None
         except MemoryError:

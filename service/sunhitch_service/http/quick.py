@@ -68,13 +68,13 @@ async def _respond(question: AnyQuestion, compute: Compute, request: Request) ->
     word, field = (given[name][0] if name in given else None for name in ("format", "field"))
     media_type = FORMATS[word] if word else accepted(request, tuple(FORMATS.values()))
     coded = given.get("texts") == ["coded"]
-    exchange, work = exchange_of(request), (question.name, asked, [*given], coded)
+    exchange, work = exchange_of(request), partial(answer, question.name, asked, [*given], coded)
     expected_s = ANSWERING[question.name].estimate_s
     order = WorkOrder(exchange, "question", compute.limit_s, expected_s)
     if compute.belongs_inline(expected_s * 1000.0):
-        found, whole = await compute.inline(answer, work, order)
+        found, whole = await compute.inline(work, order)
     else:
-        pooled = partial(compute.in_pool, answer, work, order)
+        pooled = partial(compute.in_pool, work, order)
         found, whole = await compute.with_place(pooled, exchange, request.receive)
     if media_type != JSON or field is not None:
         whole = _part(question, found, field, media_type, style)

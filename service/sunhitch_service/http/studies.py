@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import AsyncGenerator
 from contextlib import aclosing
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from anyio import CancelScope
@@ -15,7 +16,7 @@ from sunhitch.types.stream import ProgressLine, answer_line, problem_line
 from sunhitch_service.tasks.forms import Form
 from sunhitch_service.tasks.media_types import JSON, NDJSON
 from sunhitch_service.tasks.problems import Kind, ProblemError
-from sunhitch_service.tasks.task import AnyDivided, Shown, Task, conclude, further, prepare
+from sunhitch_service.tasks.task import AnyDivided, Shown, Task, conclude, prepare
 from sunhitch_service.workers.ordered import in_order
 from sunhitch_service.workers.pool import WorkOrder
 
@@ -109,22 +110,24 @@ class Study:
         """How far the work has come, and at last the answer."""
         compute, divided = self._compute, self._divided
         piece = replace(order, limit_s=compute.limit_s)
-        asked = (task, divided, body, order.limit_s)
-        prepared, expected_s = await compute.in_pool(prepare, asked, piece)
+        preparing = partial(prepare, task, divided, body, order.limit_s)
+        prepared, expected_s = await compute.in_pool(preparing, piece)
         found: list[Any] = []
         yield ProgressLine(done=0, total=prepared.pieces)
         own = replace(piece, expected_s=expected_s / max(1, prepared.pieces))
         piece = replace(piece, expected_s=0.0)
         jobs = prepared.jobs
         while jobs:
-            work = (self._crew.run(divided.work, one, own) for one in jobs)
+            work = (self._crew.run(partial(divided.work, one), own) for one in jobs)
             async with aclosing(in_order(work, self._crew.width)) as results:
                 async for result in results:
                     found.append(result)
                     yield ProgressLine(done=len(found), total=prepared.pieces)
+            further = partial(divided.further, prepared, found)
             left = len(found) < prepared.pieces
-            jobs = await compute.in_pool(further, (divided, prepared, found), piece) if left else ()
-        yield await compute.in_pool(conclude, (task, divided, body, prepared, found), piece)
+            jobs = await compute.in_pool(further, piece) if left else ()
+        concluding = partial(conclude, task, divided, body, prepared, found)
+        yield await compute.in_pool(concluding, piece)
 
 
 async def _whole(first: bytes, lines: AsyncGenerator[bytes]) -> AsyncGenerator[bytes]:

@@ -13,13 +13,14 @@ from sunhitch_service.quick.reading import located
 from .problems import as_problem, refused_fields
 
 
-def answer(given: tuple[str, Input, Collection[str], bool]) -> tuple[FlatAnswer, bytes]:
+def answer(
+    name: str, asked: Input, parameters: Collection[str], coded: bool
+) -> tuple[FlatAnswer, bytes]:
     """Answer a question by its name, in this process or in another one.
 
     The answer comes as JSON too, which cannot hold a number that is not finite, and may tell the
     codes of its texts. Faults that the engine finds stand at the parameters that were given.
     """
-    name, asked, parameters, coded = given
     try:
         found = ANSWERING[name].answer(asked)
     except ContradictionError as refusal:

@@ -5,7 +5,7 @@ A long one may run in pieces: what comes before them, and what is made of them.
 
 import gzip
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -19,7 +19,6 @@ from sunhitch_service.engine.divided import Divided
 from .forms import WHOLE, Form
 from .problems import CALLERS_FAULTS, Kind, ProblemError, as_problem
 
-A = TypeVar("A")
 R = TypeVar("R")
 
 _WORTH_COMPRESSING, _LEVEL = 1000, 5
@@ -121,16 +120,15 @@ def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> flo
     return expected_ms
 
 
-def measured(given: tuple[Callable[[A], R], A]) -> tuple[R | ProblemError, float]:
+def measured(work: Callable[[], R]) -> tuple[R | ProblemError, float]:
     """Result of some work, and the processor time that it took [ms].
 
     A fault of the caller comes back as a value: it costs too, and leaves the process as it was.
     """
-    work, argument = given
     before_s = time.thread_time()
     result: R | ProblemError
     try:
-        result = work(argument)
+        result = work()
     except CALLERS_FAULTS as error:
         result = as_problem(error)
     return result, (time.thread_time() - before_s) * 1000.0
@@ -144,37 +142,33 @@ def compressed(task: Task, shown: Shown) -> Shown:
     return msgspec.structs.replace(shown, body=body, compressed=True)
 
 
-def answer(given: tuple[Task, Any]) -> Shown:
+def answer(task: Task, request: Any) -> Shown:  # noqa: ANN401
     """Answer a decoded request, uncompressed."""
-    task, request = given
     return task.shown(request, task.result(request))
 
 
-def answer_body(given: tuple[Task, bytes, float]) -> Shown:
+def answer_body(task: Task, body: bytes, limit_s: float) -> Shown:
     """Answer an encoded request that may take so many seconds."""
-    task, body, limit_s = given
     request, _ = task.read(body, limit_s)
-    return compressed(task, answer((task, request)))
+    return compressed(task, answer(task, request))
 
 
 AnyDivided = Divided[Any, Any, Any, Any]
 
 
-def prepare(given: tuple[Task, AnyDivided, bytes, float]) -> tuple[Any, float]:
+def prepare(task: Task, divided: AnyDivided, body: bytes, limit_s: float) -> tuple[Any, float]:
     """Prepare an encoded request that may take so many seconds, and tell its cost [s]."""
-    task, divided, body, limit_s = given
     request, expected_ms = task.read(body, limit_s)
     return divided.prepare(request), (expected_ms or 0.0) / 1000.0
 
 
-def further(given: tuple[AnyDivided, Any, list[Any]]) -> Sequence[Any]:
-    """Pieces that follow from what was found so far."""
-    divided, prepared, found = given
-    return divided.further(prepared, found)
-
-
-def conclude(given: tuple[Task, AnyDivided, bytes, Any, list[Any]]) -> Shown:
+def conclude(
+    task: Task,
+    divided: AnyDivided,
+    body: bytes,
+    prepared: Any,  # noqa: ANN401
+    found: list[Any],
+) -> Shown:
     """The answer, out of what was prepared and found."""
-    task, divided, body, prepared, found = given
     request = decode_strict(body, task.kind)
     return compressed(task, task.shown(request, divided.conclude(prepared, found)))

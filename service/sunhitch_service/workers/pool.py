@@ -17,7 +17,7 @@ from sunhitch_service.engine.pv import accelerate
 from . import forkserver
 from .fair import FairQueue, QueuedWork
 from .metrics import PoolMetrics
-from .process import A, PoolLimits, R, WorkerDiedError, WorkerProcess
+from .process import PoolLimits, R, WorkerDiedError, WorkerProcess
 
 _SHORT_S, _SHORT_LIMIT_S = 0.5, 1.0
 """Expected cost of short work, and processor time after which it counts as long."""
@@ -114,15 +114,13 @@ class Workers:
         for worker in self._all:
             worker.end_here()
 
-    async def run(self, work: Callable[[A], tuple[R, float]], given: A, order: WorkOrder) -> R:
+    async def run(self, work: Callable[[], tuple[R, float]], order: WorkOrder) -> R:
         """Result of some work; once more if its process dies, since all work can be repeated.
 
         Parameters
         ----------
         work : callable
-            Module-level function, which returns its result and its processor time [ms].
-        given : object
-            Its argument.
+            Fit to be sent to another process; returns its result and its processor time [ms].
         order : WorkOrder
             Who pays, and what it may cost.
 
@@ -138,7 +136,7 @@ class Workers:
         short, died = order.expected_s <= _SHORT_S, False
         while True:
             try:
-                return await self._once(work, given, order, short=short)
+                return await self._once(work, order, short=short)
             except _NotShortError:
                 short = False
                 self._metrics.timeouts.labels("short").inc()
@@ -163,14 +161,14 @@ class Workers:
                 self._replace(plain)
 
     async def _once(
-        self, work: Callable[[A], tuple[R, float]], given: A, order: WorkOrder, *, short: bool
+        self, work: Callable[[], tuple[R, float]], order: WorkOrder, *, short: bool
     ) -> R:
         waiting, worker = await self._turn(order, long=not short)
         order.account.worker = worker.pid
         started_s = time.perf_counter()
         cost_ms = None
         try:
-            working = asyncio.ensure_future(worker.do(work, given))
+            working = asyncio.ensure_future(worker.do(work))
             lengthen = partial(self._lengthen, waiting, worker) if short else None
             result, cost_ms = await _within(working, worker, order.limit_s, lengthen)
             return result

@@ -17,6 +17,7 @@ from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -27,7 +28,6 @@ from sunhitch_service.engine.pv import accelerate
 from sunhitch_service.engine.shade.states import load_kernel
 from sunhitch_service.engine.stamp import stamp
 
-A = TypeVar("A")
 R = TypeVar("R")
 
 _COMPILING_S = 1800.0
@@ -96,12 +96,12 @@ class WorkerProcess:
     async def warm(self) -> None:
         """Start it, and wait until it has loaded the engine's tables; raises `WorkerDiedError`."""
         # A pool starts its process when it is first used, and waits for it.
-        scheduled = await asyncio.to_thread(self._scheduled, _warm, self.compiled)
+        scheduled = await asyncio.to_thread(self._scheduled, partial(_warm, self.compiled))
         self.pid = await _result(scheduled)
 
-    async def do(self, work: Callable[[A], R], given: A) -> R:
+    async def do(self, work: Callable[[], R]) -> R:
         """Result of some work; cancelling stops the process. May raise `WorkerDiedError`."""
-        return await _result(self._scheduled(work, given))
+        return await _result(self._scheduled(work))
 
     def spent_s(self) -> float:
         """Processor time so far; by the clock where the system does not tell [s]."""
@@ -128,9 +128,9 @@ class WorkerProcess:
         self._pool.stop()  # type: ignore[no-untyped-call]
         self._pool.join()
 
-    def _scheduled(self, work: Callable[[A], R], given: A) -> ProcessFuture[R]:
+    def _scheduled(self, work: Callable[[], R]) -> ProcessFuture[R]:
         try:
-            return self._pool.schedule(work, args=(given,))
+            return self._pool.schedule(work)
         except RuntimeError as error:
             raise WorkerDiedError from error
 
@@ -152,7 +152,7 @@ async def compile_beside(limits: PoolLimits) -> bool:
     compiling = WorkerProcess(limits, compiled=False)
     try:
         async with asyncio.timeout(_COMPILING_S):
-            return await compiling.do(_compile, None)
+            return await compiling.do(_compile)
     except (TimeoutError, WorkerDiedError, OSError) as error:
         _LOG.warning("loops could not be compiled, NumPy serves on: %r", error)
         return False
@@ -172,7 +172,7 @@ def _prepare(niceness: int, megabytes: int) -> None:
         resource.setrlimit(resource.RLIMIT_DATA, (most_bytes, most_bytes))
 
 
-def _compile(_given: None) -> bool:
+def _compile() -> bool:
     """Compile everything and keep it on disk; False where there is no folder for it."""
     accelerate.load_loops()
     load_kernel()
