@@ -4,7 +4,7 @@ from collections.abc import Generator
 from contextlib import contextmanager
 from dataclasses import replace
 from importlib.util import find_spec
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from .codec import encode
 from .errors import ServiceError, ServiceNotInstalledError, service_error
@@ -17,6 +17,7 @@ from .types.stream import answer_line, problem_line
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from sunhitch_service.calculations.calculation import AnyCalculation
     from sunhitch_service.tasks.forms import Form
 
 _ENGINE = ("sunhitch_service.calculations", "numpy", "ortools", "pvlib", "scipy", "shapely")
@@ -72,15 +73,22 @@ def _answer_or_problem(exchange: Exchange, executor: "Executor | None") -> RawAn
 
 def _answer(exchange: Exchange, executor: "Executor | None") -> RawAnswer:
     """Answer one request, through the same strict decoder and encoder as in the service."""
+    from sunhitch_service.calculations import calculation_of
+
     request = read_request(exchange.operation, exchange.body, exchange.request_id)
+    calculation = calculation_of(exchange.operation)
+    divided = calculation.divided
     if exchange.drawn_as:
-        _form(exchange, exchange.drawn_as, exchange.view)
-    _require_names(exchange)
+        _form(calculation, exchange, exchange.drawn_as, exchange.view)
+    _require_names(calculation, exchange)
     with _faults_told(exchange):
-        result = _calculated(exchange, request, executor)
+        if divided is None:
+            result = calculation.calculate(request)
+        else:
+            result = divided.answer(request, executor, exchange.on_progress)
 
     def draw(_asked: Exchange, media_type: str, view: str) -> bytes:
-        return _form(exchange, media_type, view).body(request, result)
+        return _form(calculation, exchange, media_type, view).body(request, result)
 
     if exchange.drawn_as:
         drawn = draw(exchange, exchange.drawn_as, exchange.view)
@@ -101,26 +109,14 @@ def _faults_told(call: Call) -> Generator[None]:
         raise service_error(problem, call.request_id) from fault
 
 
-def _require_names(exchange: Exchange) -> None:
+def _require_names(calculation: "AnyCalculation", exchange: Exchange) -> None:
     """Refuse views and parts that do not exist, as the service does."""
-    from sunhitch_service.calculations import calculation_of
-
-    calculation = calculation_of(exchange.operation)
     views = [one.view for one in calculation.renderings]
     faults = unknown_names("views", exchange.views, views) + unknown_names(
         "fields", exchange.operation.fields, calculation.operation.answer.__struct_fields__
     )
     if faults:
         raise service_error(malformed(faults, exchange.request_id), exchange.request_id)
-
-
-def _calculated(exchange: Exchange, request: Any, executor: "Executor | None") -> Any:  # noqa: ANN401
-    from sunhitch_service.calculations import calculation_of
-
-    calculation = calculation_of(exchange.operation)
-    if calculation.divided is None:
-        return calculation.calculate(request)
-    return calculation.divided.answer(request, executor, exchange.on_progress)
 
 
 def _found(call: Lookup) -> bytes:
@@ -133,15 +129,14 @@ def _found(call: Lookup) -> bytes:
         return answer(call.question.name, asked, call.given.keys(), call.options.texts)[1]
 
 
-def _form(exchange: Exchange, media_type: str, view: str) -> "Form":
+def _form(calculation: "AnyCalculation", exchange: Exchange, media_type: str, view: str) -> "Form":
     """The drawing of that name and type; without a name the first of those asked for, or of all.
 
     A workbook holds every table, or the one of that name.
     """
-    from sunhitch_service.calculations import calculation_of
     from sunhitch_service.tasks.forms import Form
 
-    offered = calculation_of(exchange.operation).renderings
+    offered = calculation.renderings
     if media_type in WORKBOOKS and not view:
         return Form(media_type, offered)
     kind = "text/csv" if media_type in WORKBOOKS else media_type

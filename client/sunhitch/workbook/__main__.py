@@ -5,7 +5,8 @@ import importlib
 import sys
 from pathlib import Path
 
-_BY_SUFFIX = {".xlsx": "xlsx", ".ods": "ods"}
+from .formulas import DIALECTS, small_build
+
 _USUAL = "http://127.0.0.1:8000"
 
 
@@ -29,14 +30,15 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--service", default=_USUAL, help=f"its address; {_USUAL} if not given")
     chosen = parser.parse_args(arguments)
     for path in chosen.files:
-        if path.suffix not in _BY_SUFFIX:
+        if path.suffix not in DIALECTS:
             parser.error(f"{path}: end the name in .xlsx or .ods")
     for path in chosen.files:
         try:
-            format_ = importlib.import_module(f"{__package__}.{_BY_SUFFIX[path.suffix]}")
+            format_ = importlib.import_module(path.suffix, __package__)
         except ModuleNotFoundError as missing:
             parser.error(f"{missing.name} is missing: pip install 'sunhitch[workbook]'")
-        path.write_bytes(format_.small_build_file(chosen.service))
+        sheets = small_build(DIALECTS[path.suffix], chosen.service)
+        path.write_bytes(format_.written(sheets))
     return 0
 
 

@@ -76,22 +76,25 @@ class Dialect:
         return self.call("IF", condition, then, otherwise)
 
 
-OFFICE_OPEN = Dialect(
-    "=",
-    ",",
-    "_xlfn.WEBSERVICE",
-    "_xlfn.NUMBERVALUE",
-    lambda sheet, name: f"{sheet}!{name}",
-    lambda sheet, first, last: f"{sheet}!{first}:{last}",
-)
-OPEN_DOCUMENT = Dialect(
-    "of:=",
-    ";",
-    "COM.MICROSOFT.WEBSERVICE",
-    "NUMBERVALUE",
-    lambda sheet, name: f"[${sheet}.{name}]",
-    lambda sheet, first, last: f"[${sheet}.{first}:.{last}]",
-)
+DIALECTS = {
+    ".xlsx": Dialect(
+        "=",
+        ",",
+        "_xlfn.WEBSERVICE",
+        "_xlfn.NUMBERVALUE",
+        lambda sheet, name: f"{sheet}!{name}",
+        lambda sheet, first, last: f"{sheet}!{first}:{last}",
+    ),
+    ".ods": Dialect(
+        "of:=",
+        ";",
+        "COM.MICROSOFT.WEBSERVICE",
+        "NUMBERVALUE",
+        lambda sheet, name: f"[${sheet}.{name}]",
+        lambda sheet, first, last: f"[${sheet}.{first}:.{last}]",
+    ),
+}
+"""By the suffix of a file, which names the module that writes it, too."""
 
 
 @cache
@@ -121,7 +124,7 @@ def small_build(spelled: Dialect, service: str) -> list[CellSheet]:
     spelled : Dialect
         Of the format.
     service : str
-        Address of the service.
+        Address of the service, as on the sheet.
     """
     writer = _Formulas(spelled)
     return [

@@ -6,7 +6,6 @@ from io import BytesIO
 from typing import Any, TypeAlias
 
 from .cells import DECIMALS, LOOKS, VERDICTS, Cell, CellSheet, CellStyle, Validation
-from .formulas import OPEN_DOCUMENT, small_build
 
 Node: TypeAlias = Any
 """An element of the document: odfpy declares no types, and its names stop at this module."""
@@ -18,17 +17,6 @@ text: Node = import_module("odf.text")
 opendocument: Node = import_module("odf.opendocument")
 
 _CM_PER_CHARACTER = 0.2
-
-
-def small_build_file(service: str) -> bytes:
-    """The workbook of a small build.
-
-    Parameters
-    ----------
-    service : str
-        Address of the service, as on the sheet.
-    """
-    return written(small_build(OPEN_DOCUMENT, service))
 
 
 def written(sheets: Iterable[CellSheet]) -> bytes:

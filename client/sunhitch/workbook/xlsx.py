@@ -14,21 +14,9 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from .cells import DECIMALS, LOOKS, VERDICTS, Cell, CellSheet, CellStyle, Validation
-from .formulas import OFFICE_OPEN, small_build
 
 _A4 = 9
 _MARGIN_IN = 0.4
-
-
-def small_build_file(service: str) -> bytes:
-    """The workbook of a small build.
-
-    Parameters
-    ----------
-    service : str
-        Address of the service, as on the sheet.
-    """
-    return written(small_build(OFFICE_OPEN, service))
 
 
 def written(sheets: Iterable[CellSheet]) -> bytes:

@@ -27,14 +27,14 @@ class Rendering:
         From request and answer to text; a module-level function or another callable that can be
         sent to another process.
     columns : callable or None
-        From request and answer to the values of a table.
+        From answer to the values of a table.
     """
 
     media_type: str
     view: str
     description: str
     draw: Callable[[Any, Any], str]
-    columns: Callable[[Any, Any], Columns] | None = None
+    columns: Callable[[Any], Columns] | None = None
 
 
 def picture(view: str, description: str, draw: Callable[[Any, Any], str]) -> Rendering:
@@ -42,7 +42,7 @@ def picture(view: str, description: str, draw: Callable[[Any, Any], str]) -> Ren
     return Rendering("image/svg+xml", view, description, draw)
 
 
-def table(view: str, description: str, columns: Callable[[Any, Any], Columns]) -> Rendering:
+def table(view: str, description: str, columns: Callable[[Any], Columns]) -> Rendering:
     """A table, as CSV or in a workbook."""
     return Rendering("text/csv", view, description, partial(as_csv, columns), columns)
 

@@ -77,9 +77,9 @@ class CsvStyle:
         return f"'{told}" if runs else told
 
 
-def as_csv(columns: Callable[[Any, Any], Columns], request: Any, answer: Any) -> str:  # noqa: ANN401 - of any calculation
-    """A table of request and answer as CSV in the usual style."""
-    return CsvStyle().written(columns(request, answer))
+def as_csv(columns: Callable[[Any], Columns], _request: object, answer: object) -> str:
+    """A table of an answer as CSV in the usual style."""
+    return CsvStyle().written(columns(answer))
 
 
 def plain(value: Value) -> str:

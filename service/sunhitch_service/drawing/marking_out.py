@@ -148,7 +148,7 @@ def _panel(panel: LaidPanel) -> Iterator[Mark]:
         yield Mark(panel.name, point, foot.x_m, foot.y_m, foot.size_x_m, foot.size_y_m)
 
 
-def marking_out(_request: object, answer: RoofLayoutAnswer | FitOutAnswer) -> Columns:
+def marking_out(answer: RoofLayoutAnswer | FitOutAnswer) -> Columns:
     """The list of a layout or a fit-out, for a tape measure."""
     plan = answer.plan
     rows = [

@@ -68,9 +68,7 @@ class Form:
             ]
             return _multipart(answer, told)
         if self.media_type in SPREADSHEETS:
-            tables = {
-                one.view: one.columns(request, answer) for one in self.renderings if one.columns
-            }
+            tables = {one.view: one.columns(answer) for one in self.renderings if one.columns}
             return spreadsheet(self.media_type, request, answer, tables, whole=self.whole)
         if self.renderings:
             return self._drawn(self.renderings[0], request, answer)
@@ -78,7 +76,7 @@ class Form:
 
     def _drawn(self, one: Rendering, request: Any, answer: Any) -> bytes:  # noqa: ANN401
         if one.columns:
-            return self.csv.written(one.columns(request, answer)).encode()
+            return self.csv.written(one.columns(answer)).encode()
         drawn = one.draw(request, answer)
         return (in_the_dark(drawn) if self.theme == "dark" else drawn).encode()
 
