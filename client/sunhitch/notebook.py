@@ -9,10 +9,10 @@
 """
 
 from base64 import b64encode
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
-from typing import Any, Generic, Protocol
+from typing import Any, Generic
 
 from .client import Client
 from .errors import NO_SUCH_DRAWING, ServiceError
@@ -142,19 +142,7 @@ def _cells(check: Check) -> tuple[str, ...]:
     )
 
 
-class _Formatter(Protocol):
-    def for_type(self, kind: type, function: Callable[[Any], str]) -> object: ...
-
-
-class _DisplayFormatter(Protocol):
-    formatters: dict[str, _Formatter]
-
-
-class _Shell(Protocol):
-    display_formatter: _DisplayFormatter
-
-
-def load_ipython_extension(shell: _Shell) -> None:
+def load_ipython_extension(shell: Any) -> None:  # noqa: ANN401 - the notebook's business
     """Show every answer as HTML in this notebook; ``%load_ext sunhitch.notebook`` calls this."""
     for operation in OPERATIONS:
         shell.display_formatter.formatters["text/html"].for_type(operation.answer, html)

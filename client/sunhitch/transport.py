@@ -96,7 +96,8 @@ class Attempts:
         """
         self.made += 1
         fault.attempts = self.made
-        pause_s = max(_backoff_s(self.made), _asked_s(fault))
+        asked_s = fault.retry_after_s if isinstance(fault, ServiceError) else None
+        pause_s = max(_backoff_s(self.made), asked_s or 0.0)
         if not _may_pass(fault) or self.made > self.options.retries or pause_s >= self.left_s:
             raise fault
         _LOG.warning("%s Asking again in %.1f s.", fault, pause_s)
@@ -113,10 +114,6 @@ def _may_pass(fault: SunhitchError) -> bool:
 def _backoff_s(made: int) -> float:
     longest_s = min(_LONGEST_BACKOFF_S, _FIRST_PAUSE_S * 2.0 ** (made - 1))
     return longest_s * random.uniform(0.5, 1.0)  # noqa: S311  # spreads callers, hides nothing
-
-
-def _asked_s(fault: SunhitchError) -> float:
-    return (fault.retry_after_s or 0.0) if isinstance(fault, ServiceError) else 0.0
 
 
 @dataclass(frozen=True, slots=True)

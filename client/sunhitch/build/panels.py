@@ -11,13 +11,8 @@ from sunhitch.types.panel import (
 )
 from sunhitch.types.shade import ArrayPanel, ArrayWiring
 
-_SHEET_THICKNESS_M = 0.003
-_FRAME_HEIGHT_M = 0.035
 
-
-def sheet(
-    length_m: float, width_m: float, mass_kg: float, thickness_m: float = _SHEET_THICKNESS_M
-) -> PanelBody:
+def sheet(length_m: float, width_m: float, mass_kg: float, thickness_m: float = 0.003) -> PanelBody:
     """A flexible sheet as a thing to carry.
 
     Parameters
@@ -39,7 +34,7 @@ def sheet(
 
 
 def framed(
-    length_m: float, width_m: float, mass_kg: float, thickness_m: float = _FRAME_HEIGHT_M
+    length_m: float, width_m: float, mass_kg: float, thickness_m: float = 0.035
 ) -> PanelBody:
     """Glass in a frame as a thing to carry.
 

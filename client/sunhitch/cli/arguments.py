@@ -54,9 +54,7 @@ def parser() -> argparse.ArgumentParser:
     for operation in OPERATIONS:
         _add_calculation(verbs.add_parser, operation)
     _add_quick(verbs.add_parser)
-    _add_serve(verbs.add_parser)
     _add_operation(verbs.add_parser)
-    _add_completion(verbs.add_parser)
     return whole
 
 
@@ -154,7 +152,8 @@ def _add_quick(add: Callable[..., argparse.ArgumentParser]) -> None:
     _add_service(verb)
 
 
-def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
+def _add_operation(add: Callable[..., argparse.ArgumentParser]) -> None:
+    """What an operator of the service needs, and the shell."""
     verb = add(
         "serve",
         help="Run the HTTP service",
@@ -163,10 +162,6 @@ def _add_serve(add: Callable[..., argparse.ArgumentParser]) -> None:
     verb.add_argument("--host", help="address to listen on (default: 127.0.0.1)")
     verb.add_argument("--port", type=int, help="port, 0 for any free one (default: 8000)")
     verb.add_argument("--workers", type=int, help="serving processes (default: 1)")
-
-
-def _add_operation(add: Callable[..., argparse.ArgumentParser]) -> None:
-    """What an operator of the service needs besides."""
     add(
         "settings",
         help="List the settings of the HTTP service",
@@ -181,14 +176,11 @@ def _add_operation(add: Callable[..., argparse.ArgumentParser]) -> None:
     key.add_argument("name", metavar="NAME", help="whose key it is, as the log shows it")
     key.add_argument("--scopes", default="", help="calls (if not given), metrics, or calls+metrics")
     key.add_argument("--last-day", default="", help="on which it is valid (UTC), as 2027-01-31")
-
-
-def _add_completion(add: Callable[..., argparse.ArgumentParser]) -> None:
-    verb = add(
+    completion = add(
         "completion",
         help="Print a script that completes this command in a shell",
         description="For bash: sunhitch completion bash > "
         "~/.local/share/bash-completion/completions/sunhitch; for fish: sunhitch completion fish > "
         "~/.config/fish/completions/sunhitch.fish",
     )
-    verb.add_argument("shell", choices=("bash", "fish", "zsh", "tcsh"))
+    completion.add_argument("shell", choices=("bash", "fish", "zsh", "tcsh"))

@@ -122,7 +122,10 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
             "#": lambda line: str(line.rank),
             "Built or parked as": lambda line: line.name,
             "At the terminals": lambda line: watt_hours(line.available_wh),
-            "Against given": lambda line: _signed(line.against_given_fraction),
+            "Against given": lambda line: (
+                f"{'+' if line.against_given_fraction > 0.0 else ''}"
+                f"{percent(line.against_given_fraction)}"
+            ),
             "Into battery": lambda line: watt_hours(line.charged_wh),
             "Without": lambda line: f"{figure(line.hours_without_power)} h",
             "Price": lambda line: "" if line.price is None else figure(line.price),
@@ -132,10 +135,6 @@ def _comparison(page: Page, answer: HarvestAnswer) -> list[str]:
             ),
         },
     )
-
-
-def _signed(share: float) -> str:
-    return f"+{percent(share)}" if share > 0.0 else percent(share)
 
 
 HARVEST = Operation(

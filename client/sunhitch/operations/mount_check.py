@@ -116,13 +116,11 @@ def _speed(limit: SpeedLimit, words: dict[str, str]) -> str:
     return f"{fast} No speed is right for: {others}."
 
 
-_CLIMATES = ("in frost", "in heat")
-
-
 def _case_name(case: LoadCase) -> str:
     """Short name; cases that come in frost and in heat say which."""
     name = case.name.replace("-", " ")
-    return next((f"{name}, {word}" for word in _CLIMATES if case.title.endswith(word)), name)
+    climates = (one for one in ("in frost", "in heat") if case.title.endswith(one))
+    return ", ".join([name, *climates])
 
 
 def _feet(page: Page, feet: list[FootResult]) -> list[str]:

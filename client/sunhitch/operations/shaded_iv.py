@@ -29,7 +29,17 @@ def present(page: Page, answer: ShadedIvAnswer) -> list[str]:
         *page.chapter(
             "Where the power goes", ("Part", "Power", "Share"), _losses(answer.loss_split)
         ),
-        *_comparison(page, answer),
+        *page.columns(
+            "Compared",
+            answer.comparison,
+            {
+                "Built as": lambda line: line.name,
+                "Highest": lambda line: f"{figure(line.maximum_power_point.power_w)} W",
+                "Simple tracker": lambda line: f"{figure(line.tracker_power_w)} W",
+                "Of unshaded": lambda line: percent(line.of_unshaded_fraction),
+                "Hottest cell": lambda line: f"{figure(line.hottest_cell_dissipation_w)} W",
+            },
+        ),
         *_states(page, answer),
     ]
 
@@ -70,20 +80,6 @@ def _losses(split: LossSplit) -> list[tuple[str, str, str]]:
     )
     whole = split.unshaded_w or 1.0
     return [(name, f"{figure(power)} W", percent(power / whole)) for name, power in parts]
-
-
-def _comparison(page: Page, answer: ShadedIvAnswer) -> list[str]:
-    return page.columns(
-        "Compared",
-        answer.comparison,
-        {
-            "Built as": lambda line: line.name,
-            "Highest": lambda line: f"{figure(line.maximum_power_point.power_w)} W",
-            "Simple tracker": lambda line: f"{figure(line.tracker_power_w)} W",
-            "Of unshaded": lambda line: percent(line.of_unshaded_fraction),
-            "Hottest cell": lambda line: f"{figure(line.hottest_cell_dissipation_w)} W",
-        },
-    )
 
 
 def _states(page: Page, answer: ShadedIvAnswer) -> list[str]:

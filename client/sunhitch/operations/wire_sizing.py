@@ -57,12 +57,11 @@ def _ladder(page: Page, title: str, ladder: LadderResult, titles: dict[str, str]
     failed = [titles.get(code, code) for code in ladder.governing.split(", ") if code]
     which = "The largest" if best is None else "The next smaller one"
     ruled_out = f"{which} fails: {'; '.join(failed)}." if failed else ""
-    sizes = {size.size: size for size in (*ladder.neighbours, *([best] if best else []))}
     return [
         "",
         page.heading(title),
         *page.bullets(text for text in (f"{choice} {ruled_out}".strip(), ladder.note) if text),
-        *page.columns("", sorted(sizes.values(), key=lambda size: size.area_mm2), _COLUMNS),
+        *page.columns("", ladder.sizes, _COLUMNS),
     ]
 
 

@@ -179,14 +179,12 @@ def _inches(sixteenths: int) -> str:
     return " ".join(text for text in texts if text)
 
 
-def _speed(speed_m_s: float) -> str:
-    return f"{figure(units.to_km_per_h(speed_m_s))} km/h, {figure(units.to_mph(speed_m_s))} mph"
-
-
 _CUSTOMARY: dict[str, Callable[[float], str]] = {
     "m": tape,
     "mm": _with(lambda value: units.to_inches(value / 1000.0), "in"),
-    "m/s": _speed,
+    "m/s": lambda value: (
+        f"{figure(units.to_km_per_h(value))} km/h, {figure(units.to_mph(value))} mph"
+    ),
     "kg": _with(units.to_pounds, "lb"),
     "N": _with(units.to_pounds_force, "lbf"),
     "kN": _with(lambda value: units.to_pounds_force(value * 1000.0), "lbf"),

@@ -453,6 +453,12 @@ class LadderResult(Output, kw_only=True):
         """The chosen size, or the largest where none passes."""
         return self.chosen or self.neighbours[0]
 
+    @property
+    def sizes(self) -> list[SizeResult]:
+        """The chosen size and its neighbours, thinnest first."""
+        own = [] if self.chosen is None else [self.chosen]
+        return sorted([*self.neighbours, *own], key=lambda size: size.area_mm2)
+
 
 class FuseOption(Output, kw_only=True):
     """One family of fuses or breakers for this circuit."""

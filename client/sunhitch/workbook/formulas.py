@@ -28,7 +28,6 @@ INPUTS, ANSWERS, ASSUMED, REQUESTS, READ_FIRST = (
     *("Inputs", "Answers", "Assumed", "Requests"),
     "Read first",
 )
-_TITLE = "Small build"
 _INPUT_COLUMNS = (("What", 40.0), ("Value", 30.0), ("Unit", 7.0), ("US", 9.0), ("Unit", 6.0))
 _RANGE = ("From, to", 22.0)
 _REMEDY, _ASSUMED = ("What to change", 36.0), ("Assumed", 42.0)
@@ -100,19 +99,14 @@ DIALECTS = {
 @cache
 def places() -> dict[str, tuple[str, str]]:
     """Sheet and cell of every entry and figure, by key."""
+    entries = ([row.key for row in rows] for rows in ENTRIES.values())
+    figures = ([one.key for one in asked.figures] for asked in QUESTIONS)
     found: dict[str, tuple[str, str]] = {}
-    number = _TOP
-    for rows in ENTRIES.values():
-        for row in rows:
-            number += 1
-            found[row.key] = INPUTS, f"B{number + 1}"
-        number += 1
-    number = _TOP
-    for asked in QUESTIONS:
-        for figure in asked.figures:
-            number += 1
-            found[figure.key] = ANSWERS, f"B{number + 1}"
-        number += 1
+    for sheet, blocks in ((INPUTS, entries), (ANSWERS, figures)):
+        heading = _TOP + 1
+        for keys in blocks:
+            found |= {key: (sheet, f"B{heading + n}") for n, key in enumerate(keys, 1)}
+            heading += 1 + len(keys)
     return found
 
 
@@ -180,7 +174,7 @@ def _answers(writer: "_Formulas") -> CellSheet:
 def _printed(name: str, columns: tuple[tuple[str, float], ...], writer: "_Formulas") -> CellSheet:
     """A sheet with its head: the worst verdict, the engine, names of columns."""
     head = [
-        [Cell(_TITLE, "title"), Cell(writer.overall(), "verdict", "text")],
+        [Cell("Small build", "title"), Cell(writer.overall(), "verdict", "text")],
         [Cell("Engine", "unit"), Cell(writer.engine(), "unit", "text")],
         _named(columns),
     ]

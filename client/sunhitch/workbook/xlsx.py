@@ -15,7 +15,6 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from .cells import DECIMALS, LOOKS, VERDICTS, Cell, CellSheet, CellStyle, Validation
 
-_A4 = 9
 _MARGIN_IN = 0.4
 
 
@@ -115,7 +114,7 @@ def _arrange(sheet: Worksheet, one: CellSheet) -> None:
     sheet.sheet_view.showGridLines = False
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.page_setup.paperSize = _A4
+    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
     margins = sheet.page_margins
     margins.left = margins.right = margins.top = margins.bottom = _MARGIN_IN
     if one.printed:

@@ -5,6 +5,7 @@ from importlib import import_module
 
 from sunhitch.codec import plain_data
 from sunhitch.operations import operation_of
+from sunhitch.pictures import MEDIA_TYPES
 from sunhitch.pointers import leaves
 from sunhitch.types.base import Input
 from sunhitch.types.check import Answer
@@ -12,11 +13,8 @@ from sunhitch.workbook.cells import Cell, CellSheet
 
 from .columns import Columns
 
-SPREADSHEETS: Mapping[str, str] = {
-    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
-    "application/vnd.oasis.opendocument.spreadsheet": "ods",
-}
-"""Module that writes a media type."""
+SPREADSHEETS: Mapping[str, str] = {MEDIA_TYPES[name]: name for name in (".xlsx", ".ods")}
+"""Module that writes a media type, named as the suffix of its files."""
 _NARROW, _WIDE = 10.0, 60.0
 _CHECK = (
     *("verdict", "subject", "title", "demand", "capacity", "unit", "utilisation_fraction"),
@@ -56,7 +54,7 @@ def spreadsheet(
     if whole:
         cited = [(one.key, one.kind, one.reference, one.note) for one in answer.sources]
         sheets["sources"] = Columns(("key", "kind", "reference", "note"), cited)
-    writer = import_module(f"sunhitch.workbook.{SPREADSHEETS[media_type]}")
+    writer = import_module(SPREADSHEETS[media_type], "sunhitch.workbook")
     made: bytes = writer.written([_sheet(name, one) for name, one in sheets.items()])
     return made
 

@@ -54,21 +54,13 @@ def _ladder(sheet: Sheet, ladder: LadderResult, titles: Mapping[str, str], y: fl
     """Bars of one ladder; returns where they end."""
     sheet.text(MARGIN, y, _TITLES[ladder.ladder], "head")
     start, y = y + 10, y + 26
-    for size in _sizes(ladder):
+    for size in ladder.sizes:
         _bar(sheet, size, titles, y, chosen=size == ladder.chosen)
         y += _ROW
     limit = LEFT + BAR_WIDTH / LONGEST
     sheet.line("limit", (limit, start), (limit, y - 10))
     sheet.text(limit, y + 2, "all that a rule allows", "small", "middle")
     return y
-
-
-def _sizes(ladder: LadderResult) -> list[SizeResult]:
-    """Chosen size and neighbours, each once, thinnest first."""
-    found = {size.size: size for size in ladder.neighbours}
-    if ladder.chosen:
-        found[ladder.chosen.size] = ladder.chosen
-    return sorted(found.values(), key=lambda size: size.area_mm2)
 
 
 def _bar(

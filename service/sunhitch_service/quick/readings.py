@@ -1,7 +1,5 @@
 """What a meter should read on a sound array, by the functions that judge readings."""
 
-from typing import TypedDict
-
 from sunhitch.types.panel import ConstructionName, Panel, PanelElectrical
 from sunhitch.types.quick.readings import (
     HalfCoveredQuestion,
@@ -22,7 +20,8 @@ from sunhitch_service.engine.sources import basis
 
 from .words import assumed, cited, warned
 
-_CAUTIONS = ("lit-panel", "meter-work", "dc-arc")
+_BASIS = cited(basis("de-soto-2006", "translation to the light and heat of the reading"))
+_CAUTION = warned(cautions("lit-panel", "meter-work", "dc-arc"))
 
 
 def meter_reading(asked: MeterReadingQuestion) -> QuickMeterReading:
@@ -48,7 +47,9 @@ def meter_reading(asked: MeterReadingQuestion) -> QuickMeterReading:
         power_w=power.expected,
         power_low_w=power.low,
         power_high_w=power.high,
-        **_words(inspection),
+        assumed=_assumed(inspection),
+        basis=_BASIS,
+        caution=_CAUTION,
     )
 
 
@@ -69,24 +70,17 @@ def half_covered(asked: HalfCoveredQuestion) -> QuickHalfCovered:
         cells_v=cells.voltage,
         cells_a=cells.current,
         uncovered_w=bare.power,
-        **_words(inspection),
+        assumed=_assumed(inspection),
+        basis=_BASIS,
+        caution=_CAUTION,
     )
 
 
-class _Words(TypedDict):
-    assumed: str
-    basis: str
-    caution: str
-
-
-def _words(inspection: CommissioningInspection) -> _Words:
+def _assumed(inspection: CommissioningInspection) -> str:
+    """What holds for all readings, once."""
     notes = inspection.assumptions.listed()
-    once = [one for one in notes if not one.field.startswith(("/readings/1", "/readings/2"))]
-    return _Words(
-        assumed=assumed(once),
-        basis=cited(basis("de-soto-2006", "translation to the light and heat of the reading")),
-        caution=warned(cautions(*_CAUTIONS)),
-    )
+    repeated = ("/readings/1", "/readings/2")
+    return assumed([one for one in notes if not one.field.startswith(repeated)])
 
 
 def _inspection(

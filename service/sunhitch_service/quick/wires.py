@@ -98,8 +98,7 @@ def _runs(where: Where | None, loaded: int | None) -> list[Run]:
         return [Run(where=where, current_carrying_conductors=loaded or 2)]
     if loaded is None:
         return []
-    told = sentence("say-where")
-    raise ContradictionError([Fault("/where", told)])
+    raise ContradictionError([Fault("/where", sentence("say-where"))])
 
 
 def _sized(answer: WireSizingAnswer, notes: Assumptions) -> QuickWireSize:
