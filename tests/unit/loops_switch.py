@@ -49,7 +49,7 @@ def interpreted(kept: bool = True) -> Iterator[ModuleType]:
     _asked.clear()
     with pytest.MonkeyPatch.context() as patch, np.errstate(all="ignore"):
         patch.setitem(sys.modules, "numba", compiler)
-        for name in ("kernel", "loops"):
+        for name in ("kernel", "compiling", "tree_loops", "loops"):
             patch.setattr(pv, name, None, raising=False)
             patch.setitem(sys.modules, f"{pv.__name__}.{name}", None)
             del sys.modules[f"{pv.__name__}.{name}"]

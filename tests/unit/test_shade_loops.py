@@ -17,6 +17,7 @@ from shade_networks import random_request
 from sunhitch.types.shade import ShadedIvRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv import accelerate
+from sunhitch_service.engine.pv.bounds import conductance_bounds
 from sunhitch_service.engine.pv.curve import CubicSet
 from sunhitch_service.engine.pv.curve_sets import common_grid
 from sunhitch_service.engine.pv.many_states import LightSolver
@@ -74,6 +75,21 @@ def test_operating_points(seed, looping, followed):
     for name in ("voltage", "junction_v", "string_i", "group_v", "branch_i", "current"):
         one, other = getattr(plainly, name), getattr(compiled, name)
         assert other == pytest.approx(one, rel=SOLVED, abs=SOLVED * curves.scale), name
+
+
+@pytest.mark.parametrize(
+    ("seed", "looping"),
+    [(seed, COMPILED) for seed in range(40)] + [(seed, AS_WRITTEN) for seed in (2, 5)],
+)
+def test_bounds_of_conductance(seed, looping):
+    network, curves = drawn(seed)
+    v = np.linspace(0.0, 0.999, 8) * curves.array.open_circuit
+    left = np.array([0, 1, 3, 6])
+    with solving(compiled=False):
+        state = start(network, curves, v)
+        solve(network, state, np.zeros(len(v), dtype=bool), curves.scale)
+    plainly, compiled = both(lambda: conductance_bounds(network, state, left, left + 1), looping)
+    assert compiled == pytest.approx(plainly, rel=ROUNDING)
 
 
 @ways

@@ -18,7 +18,7 @@ _asked: list[ModuleType] = []
 _waiting: list[bool] = []
 
 _HERE = Path(__file__).parent
-_SOURCES = (_HERE / "kernel.py", _HERE / "loops.py")
+_SOURCES = tuple(_HERE / f"{name}.py" for name in ("kernel", "loops", "tree_loops", "compiling"))
 
 
 def installed() -> bool:

@@ -8,9 +8,11 @@ points is then bounded by its values at both, and that of the array grows with e
 
 import numpy as np
 
+from .accelerate import loops
 from .cell import (
     LARGEST_EXPONENT,
     LEAST_CONDUCTANCE_S,
+    LIMITS,
     Array,
     Index,
     Junction,
@@ -68,6 +70,10 @@ def conductance_bounds(network: Network, state: State, left: Index, right: Index
         Points at the ends, by rising voltage.
     """
     n = network
+    compiled = loops()
+    if compiled is not None:
+        parts = state.junction_v, state.bypass_u, state.blocking_u
+        return np.asarray(compiled.conductance_bounds(n.flat, parts, left, right, LIMITS))
     cells = _cells(n.cells, state.junction_v[left], state.junction_v[right])
     resistances = np.add.reduceat(n.many / cells, n.branch_start, axis=2)
     resistances += n.branch_resistance

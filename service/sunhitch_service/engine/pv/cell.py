@@ -29,6 +29,9 @@ _CLOSE_V = 1e-5
 LEAST_CONDUCTANCE_S = 1e-12
 """In parallel with every diode, so that a blocked one still has a slope, and where none is."""
 
+LIMITS = LARGEST_EXPONENT, NEAREST_BREAKDOWN, LEAST_CONDUCTANCE_S
+"""For compiled loops, which may read nothing of other modules."""
+
 
 @dataclass(frozen=True, slots=True)
 class JunctionFields(Generic[Value]):

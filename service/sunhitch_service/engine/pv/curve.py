@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from types import ModuleType
 
 import numpy as np
 
@@ -42,20 +43,27 @@ class CubicSet:
 
     def at(self, x: Array, curve: Index | int = 0) -> Array:
         """Ordinates and derivatives, stacked, of curves of these numbers; arguments broadcast."""
+        compiled = loops()
+        if compiled is not None:
+            return self._in_loops(compiled, x, curve)
         pitch, (low, high), axis, numbers, own = self._laid
         along = np.minimum(np.maximum(x, low), high) + pitch * curve
         # For many places in rising order `interp` finds the piece faster than a search does.
         piece = np.interp(along, axis, numbers).astype(np.intp)
         return _read(own, piece, x)
 
+    def _in_loops(self, compiled: ModuleType, x: Array, curve: Index | int) -> Array:
+        own = np.atleast_1d(curve)
+        if own.ndim > 1:
+            x, own = np.broadcast_arrays(x, own)
+        points = map(np.ascontiguousarray, self._points)
+        found: Array = compiled.at(*points, x.ravel(), own.ravel())
+        return found.reshape(2, *x.shape)
+
     def each(self, places: Array) -> Array:
         """Ordinate of every curve at places of its own, shape (n, curves)."""
-        compiled = loops()
-        if compiled is not None:
-            return np.asarray(compiled.each(*self._points, places))
-        numbers = np.arange(places.shape[1], dtype=np.intp)
-        found: Array = self.at(places, numbers)[0]
-        return found
+        numbers: Index = np.arange(places.shape[1], dtype=np.intp)
+        return np.asarray(self.at(places, numbers)[0])
 
     def sums(self, places: Array, owner: Index, starts: Index, many: Array) -> Array:
         """Ordinates and slopes of owners: those of their curves, added up.

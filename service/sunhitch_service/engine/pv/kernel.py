@@ -12,16 +12,15 @@ What is compiled is in one file, as long as that is: the compiler keeps its resu
 the entry changes, and does not notice a change in any other (numba, "Notes on caching").
 """
 
-from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import Any, NamedTuple, cast
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from .cell import Array
+from .compiling import OPTIONS, F, compiled, inlined
 
-F = TypeVar("F", bound=Callable[..., object])
 Rows = NDArray[np.void]
 Index = NDArray[np.int64]
 
@@ -103,13 +102,6 @@ _NARROWEST, _STEEPEST = 0.05, 8.0
 _LEVEL, _POLISHES = 1e-3, 3
 """ln(x·|dy/dx|/y) at a top: the power is then right to the square of it."""
 _DARK_A = 1e-9
-_OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
-"""Divide without looking for zero; multiply and add at once where the machine can."""
-_LEAN: dict[str, Any] = {**_OPTIONS, "_nrt": False}
-"""Without counting who refers to an array, which takes longer than what is done with it.
-
-The caller of the entry keeps them all; such a function cannot make a new one.
-"""
 
 
 def _entry(function: F) -> F:
@@ -118,18 +110,9 @@ def _entry(function: F) -> F:
     Only functions with plain arguments: what is kept must be readable by later versions.
     """
     try:
-        return cast(F, numba.njit(cache=True, **_OPTIONS)(function))
+        return cast(F, numba.njit(cache=True, **OPTIONS)(function))
     except RuntimeError:
-        return cast(F, numba.njit(**_OPTIONS)(function))
-
-
-def _compiled(function: F) -> F:
-    return cast(F, numba.njit(**_LEAN)(function))
-
-
-def _inlined(function: F) -> F:
-    """For small functions: passing the tables to them costs more than what they do."""
-    return cast(F, numba.njit(forceinline=True, **_LEAN)(function))
+        return cast(F, numba.njit(**OPTIONS)(function))
 
 
 class Net(NamedTuple):
@@ -161,7 +144,7 @@ class Net(NamedTuple):
     currents: Array
 
 
-@_inlined
+@inlined
 def _path_voltage(net: Net, p: int) -> None:
     """Voltage of a path at its current, −dI/dV, and what bounds that elsewhere.
 
@@ -195,7 +178,7 @@ def _path_voltage(net: Net, p: int) -> None:
     path["conductance"] = 1.0 / (path["resistance"] + gain * (forward + reverse))
 
 
-@_compiled
+@compiled
 def _solve_path(net: Net, p: int, v: float) -> None:
     """Bring a path to a voltage, by Newton inside a bracket."""
     path = net.paths[p]
@@ -214,7 +197,7 @@ def _solve_path(net: Net, p: int, v: float) -> None:
             path["i"] = _within(low, high, net.scale)
 
 
-@_inlined
+@inlined
 def _within(low: float, high: float, scale: float) -> float:
     """Middle of a bracket, or a step beyond its only end."""
     if low == -np.inf:
@@ -224,7 +207,7 @@ def _within(low: float, high: float, scale: float) -> float:
     return 0.5 * (low + high)
 
 
-@_inlined
+@inlined
 def _between(known: Array, count: int, x: float) -> tuple[int, int]:
     """Rows of what is known next below and above an abscissa; of one twice where it is beyond."""
     below, above = -1, -1
@@ -237,7 +220,7 @@ def _between(known: Array, count: int, x: float) -> tuple[int, int]:
     return (below if below >= 0 else above), (above if above >= 0 else below)
 
 
-@_inlined
+@inlined
 def _expected(known: Array, below: int, above: int, x: float) -> float:
     """Ordinate by a monotone cubic between two rows, or along the tangent of one."""
     x0, y0, m0 = known[below, 0], known[below, 1], known[below, 2]
@@ -251,20 +234,20 @@ def _expected(known: Array, below: int, above: int, x: float) -> float:
     return float(y0 + h * t * (m0 + t * (c2 + t * c3)))
 
 
-@_inlined
+@inlined
 def _keep(known: Array, count: int, x: float, y: float, slope: float) -> None:
     """Keep a point, in place of an older one where there is no room; the first two stay."""
     k = count if count < MOST_KNOWN else 2 + (count - 2) % (MOST_KNOWN - 2)
     known[k, 0], known[k, 1], known[k, 2] = x, y, slope
 
 
-@_inlined
+@inlined
 def _drop(group: Any, u: float) -> float:  # noqa: ANN401 - a row of GROUP
     """Voltage across a bypass diode with its resistance, from that of its junction."""
     return float(u + group["r"] * group["saturation"] * np.expm1(u / group["vt"]))
 
 
-@_inlined
+@inlined
 def _balanced(group: Any, surplus: float, conductance: float, u: float) -> float:  # noqa: ANN401
     """Junction voltage of a bypass diode that shares a current with a conductance.
 
@@ -287,7 +270,7 @@ def _balanced(group: Any, surplus: float, conductance: float, u: float) -> float
     return float(u)
 
 
-@_compiled
+@compiled
 def _group_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
     """Voltage of a group and dV/dI at its current: Newton on all its currents at once."""
     group = net.groups[g]
@@ -316,7 +299,7 @@ def _group_voltage(net: Net, g: int, i: float) -> tuple[float, float]:
     return _by_halving(net, g, i)
 
 
-@_inlined
+@inlined
 def _keep_group(net: Net, g: int, i: float, u: float, conductance: float) -> float:
     """Keep what was found of a group; dV/dI."""
     group = net.groups[g]
@@ -331,7 +314,7 @@ def _keep_group(net: Net, g: int, i: float, u: float, conductance: float) -> flo
     return float(slope)
 
 
-@_compiled
+@compiled
 def _by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
     """The same where Newton runs in circles: halving the voltage of the diode, or of the group."""
     group, low, u, conductance = net.groups[g], -_HIGHEST_CELL_V * net.groups[g]["cells"], 0.0, 0.0
@@ -348,7 +331,7 @@ def _by_halving(net: Net, g: int, i: float) -> tuple[float, float]:
     return -_drop(group, u), _keep_group(net, g, i, u, conductance)
 
 
-@_compiled
+@compiled
 def _current_at(net: Net, g: int, u: float) -> tuple[float, float]:
     """Current and conductance of a group at the junction voltage of its diode."""
     group = net.groups[g]
@@ -362,7 +345,7 @@ def _current_at(net: Net, g: int, u: float) -> tuple[float, float]:
     return total, conductance
 
 
-@_compiled
+@compiled
 def _string_voltage(net: Net, number: int, i: float) -> tuple[float, float]:
     """Voltage of a string and dV/dI at its current."""
     string = net.strings[number]
@@ -381,7 +364,7 @@ def _string_voltage(net: Net, number: int, i: float) -> tuple[float, float]:
     return v, slope
 
 
-@_compiled
+@compiled
 def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
     """Current of a string and dI/dV at its voltage, by Newton inside a bracket."""
     string = net.strings[number]
@@ -407,7 +390,7 @@ def _string_current(net: Net, number: int, v: float) -> tuple[float, float]:
     return i + (v - at_v) / slope, 1.0 / slope
 
 
-@_inlined
+@inlined
 def _string_point(net: Net, number: int, i: float) -> tuple[float, float]:
     """Evaluate a string at a current and keep the point: voltage and dV/dI."""
     v, slope = _string_voltage(net, number, i)
@@ -416,7 +399,7 @@ def _string_point(net: Net, number: int, i: float) -> tuple[float, float]:
     return v, slope
 
 
-@_inlined
+@inlined
 def _alike(kinds: Index, cells: Array, one: Any, other: Any) -> bool:  # noqa: ANN401 - rows
     """Whether two parts have cells of the same kinds in the same light."""
     if one["cells"] != other["cells"]:
@@ -428,7 +411,7 @@ def _alike(kinds: Index, cells: Array, one: Any, other: Any) -> bool:  # noqa: A
     return True
 
 
-@_compiled
+@compiled
 def _merge(parts: Rows, first: int, end: int, each: float, kinds: Index, cells: Array) -> None:
     """Count equal parts at the first of them."""
     for k in range(first, end):
@@ -440,7 +423,7 @@ def _merge(parts: Rows, first: int, end: int, each: float, kinds: Index, cells: 
                 break
 
 
-@_compiled
+@compiled
 def _load(net: Net, cells: Array) -> None:
     """Take one state's light currents, rising within every path: distinct parts, levels, onsets."""
     _merge(net.strings, 0, len(net.strings), 1.0, net.kinds, cells)
@@ -457,7 +440,7 @@ def _load(net: Net, cells: Array) -> None:
                 _find_onset(net, g)
 
 
-@_inlined
+@inlined
 def _find_levels(net: Net, path: Any, cells: Array) -> None:  # noqa: ANN401 - a row of PATH
     """Distinct light currents of a path with their numbers of cells."""
     last = path["cell"] - 1
@@ -470,7 +453,7 @@ def _find_levels(net: Net, path: Any, cells: Array) -> None:  # noqa: ANN401 - a
     path["count"] = last + 1 - path["cell"]
 
 
-@_compiled
+@compiled
 def _find_onset(net: Net, g: int) -> None:
     """Trace a group's currents at zero voltage, and where its diode carries a common current."""
     group = net.groups[g]
@@ -482,7 +465,7 @@ def _find_onset(net: Net, g: int) -> None:
         _keep_group(net, g, group["onset"], u, conductance)
 
 
-@_compiled
+@compiled
 def _solve_place(net: Net, k: int, x: float) -> None:
     """Evaluate a place: of one string voltage over current, of several current over voltage."""
     y, slope = 0.0, 0.0
@@ -510,7 +493,7 @@ def _solve_place(net: Net, k: int, x: float) -> None:
         net.currents[k, number] = net.strings[number]["i"]
 
 
-@_inlined
+@inlined
 def _path_bounds(net: Net, p: int, low: int, high: int) -> tuple[float, float]:
     """Least and largest resistance of a path between two places, its voltages lower at the first.
 
@@ -522,7 +505,7 @@ def _path_bounds(net: Net, p: int, low: int, high: int) -> tuple[float, float]:
     return path["resistance"] + least, path["resistance"] + one[0] + two[1] + crossed
 
 
-@_compiled
+@compiled
 def _conductance_bounds(net: Net, low: int, high: int) -> tuple[float, float]:
     """Least and largest −dI/dV of the array between two places, voltages lower at the first."""
     least, most = 0.0, 0.0
@@ -553,7 +536,7 @@ def _conductance_bounds(net: Net, low: int, high: int) -> tuple[float, float]:
     return least, most
 
 
-@_compiled
+@compiled
 def _power_bound(net: Net, left: int, right: int) -> float:
     """Power that no place between two exceeds; see `bounds.power_bounds`."""
     x0, y0 = net.places[left, 0], net.places[left, 1]
@@ -574,7 +557,7 @@ def _power_bound(net: Net, left: int, right: int) -> float:
     return float(min(bound, x1 * y0))
 
 
-@_inlined
+@inlined
 def _end(net: Net) -> float:
     """Abscissa from which on there is no power; of several strings, learn both ends of each."""
     end = 0.0
@@ -594,7 +577,7 @@ def _end(net: Net) -> float:
     return end
 
 
-@_compiled
+@compiled
 def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
     """Best of the places, polished, and what bounds the power.
 
@@ -636,18 +619,18 @@ def _search(net: Net, rights: Index, bounds: Array) -> tuple[int, float]:
     return best, max(bound, _power(net, best))
 
 
-@_inlined
+@inlined
 def _power(net: Net, k: int) -> float:
     return float(net.places[k, 0] * net.places[k, 1])
 
 
-@_inlined
+@inlined
 def _better(net: Net, one: int, other: int) -> int:
     """The place with more power."""
     return other if _power(net, other) > _power(net, one) else one
 
 
-@_inlined
+@inlined
 def _insert(net: Net, left: int, rights: Index, new: int) -> None:
     """Split an interval near its top if it holds one, else in the middle."""
     right = rights[left]

@@ -1,43 +1,22 @@
 """Inner loops of a solution, compiled: the same as those in NumPy of the same names.
 
-Imported only by `accelerate`. In arrays as small as one roof's, NumPy spends a third of a solution
-on calls for these.
-
-The compiler keeps its result until this file changes, and does not notice a change in any other
-(numba, "Notes on caching"): so nothing is imported that these functions use, and limits are passed.
+Imported only by `accelerate`. In arrays as small as one roof's, NumPy spends half of a solution on
+calls for these.
 """
 
-from collections.abc import Callable
-from typing import TypeVar, cast
-
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-F = TypeVar("F", bound=Callable[..., object])
+from .compiling import F1, F2, F3, I1, entry, inlined
+from .tree_loops import conductance_bounds, solved
+
+__all__ = ["at", "conductance_bounds", "placed", "reduced", "solved", "sums"]
+
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
-_F1, _F2, _F3, _I1 = "f8[::1]", "f8[:, ::1]", "f8[:, :, ::1]", "i8[::1]"
 
 
-def _entry(signature: str) -> Callable[[F], F]:
-    """Compile for these types at import, or take what an earlier process kept on disk."""
-
-    def compiled(function: F) -> F:
-        try:
-            return cast(F, numba.njit(signature, cache=True, error_model="numpy")(function))
-        except RuntimeError as nowhere:
-            raise ImportError("There is no folder to keep compiled loops in.") from nowhere
-
-    return compiled
-
-
-def _inlined(function: F) -> F:
-    """Compile into whatever calls it."""
-    return cast(F, numba.njit(forceinline=True, error_model="numpy")(function))
-
-
-@_inlined
+@inlined
 def _before(x: Array, place: float) -> int:
     """How many rising abscissas lie before a place."""
     low, high = 0, len(x)
@@ -50,7 +29,7 @@ def _before(x: Array, place: float) -> int:
     return low
 
 
-@_inlined
+@inlined
 def _piece(x: Array, y: Array, slope: Array, k: int) -> tuple[float, float, float, float, float]:
     """Piece `k` of a monotone cubic as `curve.pieces` has it: start, ordinate, three powers."""
     inner = min(max(k, 1), len(x) - 1)
@@ -65,7 +44,7 @@ def _piece(x: Array, y: Array, slope: Array, k: int) -> tuple[float, float, floa
     return x[k - 1], y[k - 1], left, square, (left + right - 2.0 * chord) / (h * h)
 
 
-@_entry(f"{_F3}({_F2}, {_F2}, {_F2}, {_F2}, {_I1}, {_F1})")
+@entry(f"{F3}({F2}, {F2}, {F2}, {F2}, {I1}, {F1})")
 def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: Array) -> Array:
     """Ordinates and slopes of owners: their parts added up; as `curve.CubicSet.sums`.
 
@@ -106,34 +85,42 @@ def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: A
     return found
 
 
-@_entry(f"{_F2}({_F2}, {_F2}, {_F2}, {_F2})")
-def each(x: Array, y: Array, slope: Array, places: Array) -> Array:
-    """Ordinate of every curve at places of its own; as `curve.CubicSet.each`.
+@entry(f"{F2}({F2}, {F2}, {F2}, {F1}, {I1})")
+def at(x: Array, y: Array, slope: Array, places: Array, curves: Index) -> Array:
+    """Ordinates and derivatives of curves; as `curve.CubicSet.at`.
 
     Parameters
     ----------
     x, y, slope : ndarray, shape (curves, n)
         Rising abscissas and ordinates, and derivatives.
-    places : ndarray, shape (points, curves)
-        Where, in any order.
+    places : ndarray, shape (m,)
+        Where, in any order: found fastest where each lies near the one before.
+    curves : ndarray of int
+        Numbers of the curves, over and over.
 
     Returns
     -------
-    ndarray, shape (points, curves)
-        Ordinates.
+    ndarray, shape (2, m)
+        Ordinates and derivatives.
     """
-    found = np.empty_like(places)
-    for curve in range(places.shape[1]):
-        for point in range(len(places)):
-            place = places[point, curve]
-            k = _before(x[curve], place)
-            start, value, first, square, cube = _piece(x[curve], y[curve], slope[curve], k)
-            d = place - start
-            found[point, curve] = value + d * (first + d * (square + d * cube))
+    found = np.empty((2, len(places)))
+    known, k = -1, -1
+    start = value = first = square = cube = 0.0
+    for number in range(len(places)):
+        place, curve = places[number], curves[number % len(curves)]
+        own = x[curve]
+        beside = curve == known and (k == 0 or own[k - 1] < place)
+        if not (beside and (k == len(own) or place <= own[k])):
+            k = _before(own, place)
+            start, value, first, square, cube = _piece(own, y[curve], slope[curve], k)
+            known = curve
+        d = place - start
+        found[0, number] = value + d * (first + d * (square + d * cube))
+        found[1, number] = first + d * (2.0 * square + 3.0 * d * cube)
     return found
 
 
-@_entry(f"{_F2}({_F2}, {_F1}, {_F1}, i8, f8, i8, f8)")
+@entry(f"{F2}({F2}, {F1}, {F1}, i8, f8, i8, f8)")
 def placed(
     ranked: Array, low: Array, high: Array, least: int, share: float, most: int, apart: float
 ) -> Array:
@@ -180,7 +167,7 @@ def placed(
     return found
 
 
-@_entry(f"{_F3}({_F3}, {_F1}, {_I1})")
+@entry(f"{F3}({F3}, {F1}, {I1})")
 def reduced(parts: Array, many: Array, starts: Index) -> Array:
     """Owners in the other form: their parts turned and added up; as `newton.reduced`.
 

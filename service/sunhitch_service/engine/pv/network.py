@@ -5,7 +5,7 @@ carry equal currents and voltages, so each is kept once together with how often 
 """
 
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import TypeVar
 
@@ -124,6 +124,34 @@ class Network:
         """Series resistance of all cells of every branch [Ω], shape (branches,)."""
         cells = self.many * self.cells.series_resistance
         return np.asarray(np.add.reduceat(cells, self.branch_start), dtype=np.float64)
+
+    @cached_property
+    def flat(self) -> tuple[Array | Index | float, ...]:
+        """Everything as `tree_loops` reads it, starts with the end of the last part.
+
+        Of every cell the fields of `Junction` in order, then 1/(n·k·T/q) and 1/Vbr [1/V].
+        """
+        own = self.cells
+        columns = [getattr(own, field.name) for field in fields(own)]
+        columns += [1.0 / own.thermal_voltage, 1.0 / own.breakdown_voltage]
+        cells = np.empty((len(self.current), len(columns)))
+        for column, values in enumerate(columns):
+            cells[:, column] = values
+        return (
+            cells,
+            self.current,
+            self.many,
+            np.append(self.branch_start, len(self.current)),
+            self.branch_many,
+            self.branch_resistance,
+            np.append(self.group_start, len(self.branch_many)),
+            self.group_many,
+            np.ascontiguousarray(self.bypass.T),
+            np.append(self.string_start, len(self.group_many)),
+            self.string_many,
+            diode_columns([self.blocking])[:, 0].copy(),
+            self.resistance,
+        )
 
     @property
     def cells_in_all(self) -> Array:

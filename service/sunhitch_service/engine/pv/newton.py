@@ -5,7 +5,7 @@ voltage with a resistance (Thévenin), parallel parts to a source current with a
 (Norton), from the cells up to the array; the answer is carried back down.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from sunhitch.texts import sentence
 from sunhitch_service.engine.errors import ContradictionError, Fault
 
 from .accelerate import loops
-from .cell import Array, Index, Junction, Junctions, Mask, dark_current, diode_current
+from .cell import LIMITS, Array, Index, Junction, Junctions, Mask, dark_current, diode_current
 from .network import NO_DIODE, Network
 
 _TOLERANCE, _NEAR = 1e-9, 1e-6
@@ -108,6 +108,11 @@ def solve(
     NotSolvedError
         If it does not converge.
     """
+    compiled = loops()
+    if compiled is not None:
+        if not compiled.solved(*_for_loops(network, state, is_open, scale, tops)):
+            raise NotSolvedError
+        return state
     tree = NewtonTree(network, is_open, scale)
     tree.tops = tops
     before = 0.0
@@ -123,6 +128,21 @@ def solve(
             return state
         before = change
     raise NotSolvedError
+
+
+def _for_loops(
+    network: Network, state: State, is_open: Mask, scale: float, tops: tuple[Array, Array] | None
+) -> tuple[object, ...]:
+    """What the compiled loop takes; it changes the state's arrays, which lie row by row then."""
+    names = [field.name for field in fields(State)]
+    columns = tuple(np.ascontiguousarray(getattr(state, name), np.float64) for name in names)
+    for name, column in zip(names, columns, strict=True):
+        setattr(state, name, column)
+    reach = np.array((state.voltage, state.voltage) if tops is None else tops)
+    tolerances = _TOLERANCE, _NEAR, _ROUNDING, _SHORTEST_APPROACH
+    counts = _MANY_STEPS, _MOST_STEPS, _FOLLOWED_STEPS
+    settings = LIMITS, tolerances, counts
+    return network.flat, columns[:4], columns[4:], is_open, reach, scale, settings
 
 
 class NewtonTree:
