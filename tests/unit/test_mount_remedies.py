@@ -173,7 +173,7 @@ def test_a_load_that_must_go_is_told_as_its_share() -> None:
     """120 kg where 100 may lie: a fifth in reserve leaves 80, a third less."""
     snow = result(120.0, 100.0, "roof-rating-parked").check(lambda _: {})
     assert snow.verdict == "fail"
-    assert "carry 33.3 % less" in snow.remedy
+    assert "carry 33.4 % less" in snow.remedy
 
 
 def test_failures_come_before_what_a_person_reviews() -> None:

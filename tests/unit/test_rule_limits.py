@@ -369,13 +369,14 @@ def test_panels_in_series_below_a_limit():
     ],
 )
 def test_cold_voltage_with_a_reserve_of_a_twentieth(voltage_v, in_series, verdict, remedy):
+    """What is told instead keeps the reserve too: 100.1 V is 95 % of 105.4 V, so 110 V."""
     found = cold_voc_controller("a", voltage_v, 100.0, in_series, "coefficient", NEC, 0.05)
     assert (found.verdict, found.demand, found.capacity) == (verdict, voltage_v, 100.0)
     assert found.remedies == ([f"cold-voc-controller.{remedy}"] if remedy else [])
     if remedy == "fewer":
-        assert found.parameters == {"fitting": 1.0, "input_v": 105.0}
+        assert found.parameters == {"fitting": 1.0, "input_v": 110.0}
     if remedy == "input":
-        assert found.parameters == {"input_v": 105.0}
+        assert found.parameters == {"input_v": 110.0}
 
 
 @pytest.mark.parametrize(
@@ -746,3 +747,20 @@ def test_figures_beyond_all_bounds_are_not_told():
     """A device of any size protects it: its rating is no figure of the answer."""
     found = overcurrent_protection(50.0, 40.0, inf, "post", NEC)
     assert found.parameters == {"lasting_a": 50.0, "from_end": "post"}
+
+
+@pytest.mark.parametrize("voltage_v", [40.0, 95.1, 100.0, 142.6, 333.3])
+@pytest.mark.parametrize("reserve", [0.0, 0.05, 0.2])
+def test_what_is_told_against_cold_passes_when_it_is_done(voltage_v, reserve):
+    """Fewer panels of the same voltage each, or the larger input: asked again, either passes."""
+    limit_v, in_series = 0.7 * voltage_v, 5
+
+    def asked(volts, input_v, panels):
+        return cold_voc_controller("a", volts, input_v, panels, "coefficient", NEC, reserve)
+
+    told = asked(voltage_v, limit_v, in_series).parameters
+    fitting = int(told["fitting"])
+    assert asked(voltage_v * fitting / in_series, limit_v, fitting).verdict == "pass"
+    assert asked(voltage_v * (fitting + 1) / in_series, limit_v, fitting + 1).verdict != "pass"
+    assert asked(voltage_v, told["input_v"], in_series).verdict == "pass"
+    assert asked(voltage_v, told["input_v"] - 5.0, in_series).verdict != "pass"

@@ -1,6 +1,14 @@
 """Whether a panel stays on the roof, for people."""
 
-from sunhitch.report.amounts import both, figure, passes, rest, speed_limit, utilisation
+from sunhitch.report.amounts import (
+    at_least,
+    both,
+    figure,
+    passes,
+    rest,
+    speed_limit,
+    utilisation,
+)
 from sunhitch.report.grouping import severity
 from sunhitch.report.layout import Page
 from sunhitch.types.mount import (
@@ -156,9 +164,10 @@ def _pulls(pulls: list[ProofPull]) -> list[str]:
     if not pulls:
         return []
     most = max(pulls, key=lambda one: one.load_n)
+    load = both(float(at_least(most.load_n)), "N")
     return [
         f"Pull at {len(pulls)} feet, or at as many made for it beside, with up to "
-        f"{both(most.load_n, 'N')} ({most.foot}), {figure(most.angle_deg)}° from straight up, "
+        f"{load} ({most.foot}), {figure(most.angle_deg)}° from straight up, "
         f"{figure(most.height_m * 1000.0)} mm above the roof, for {figure(most.seconds)} s at "
         f"{both(most.bond_c, '°C')}. Enter the readings as mounting.pull_tests: they replace the "
         "assumed strengths by what 95 of 100 feet bear, 95 % sure.",

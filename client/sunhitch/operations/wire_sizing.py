@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
-from sunhitch.report.amounts import at_least, both, figure, percent
+from sunhitch.report.amounts import at_least, at_most, both, figure, percent
 from sunhitch.report.layout import Page
 from sunhitch.types.wiring import (
     Disconnect,
@@ -115,13 +115,15 @@ def _protection(device: Protection) -> list[str]:
         if device.rating_a is None
         else f"{kind}, {figure(device.rating_a)} A"
     )
-    least, most = figure(device.minimum_a), figure(device.maximum_a)
+    least, most = at_least(device.minimum_a), at_most(device.maximum_a)
     room = (
         f"anything from {least} to {most} A would do"
         if device.maximum_a >= device.minimum_a
         else f"the load asks for {least} A, the cable allows {most} A"
     )
-    near = "" if device.within_m is None else f" Within {both(device.within_m, 'm')} of its source."
+    near = ""
+    if device.within_m is not None:
+        near = f" Within {both(float(at_most(device.within_m)), 'm')} of its source."
     return [
         f"{size}; {room}. {device.why}",
         f"At least {at_least(device.needed_voltage_v)} V DC, breaking "

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from sunhitch.types.parts import Part
 
-from .amounts import at_least, both, figure, percent
+from .amounts import at_least, at_most, both, figure, percent
 
 _INSULATION = {
     "pvc-70": "PVC insulation, 70 °C",
@@ -52,9 +52,10 @@ def _rated(part: Part) -> Iterator[str]:
         ("{} W", part.power_w),
         ("Voc {} V", part.open_circuit_v),
         ("Isc {} A", part.short_circuit_a),
-        ("series fuse ≤ {} A", part.maximum_fuse_a),
     )
     yield from (told.format(figure(value)) for told, value in figures if value is not None)
+    if part.maximum_fuse_a is not None:
+        yield f"series fuse ≤ {at_most(part.maximum_fuse_a)} A"
     if part.kind == "controller":
         yield part.family
     if part.rating_a is not None and part.kind not in ("fuse", "spare-fuse"):

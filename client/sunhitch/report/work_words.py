@@ -4,7 +4,7 @@ from sunhitch.texts import statement
 from sunhitch.types.revision import ChangeCost
 from sunhitch.types.work import StepReading, WorkCost
 
-from .amounts import figure
+from .amounts import at_least, at_most, figure
 
 
 def reading_words(reading: StepReading) -> str:
@@ -20,9 +20,9 @@ def reading_words(reading: StepReading) -> str:
     if low is not None and high is not None:
         band = f"{figure(low)} to {figure(high)} {unit}"
     elif low is not None:
-        band = f"at least {figure(low)} {unit}"
+        band = f"at least {at_least(low)} {unit}"
     elif high is not None:
-        band = f"at most {figure(high)} {unit}"
+        band = f"at most {at_most(high)} {unit}"
     if reading.expected is None:
         return band
     expected = f"{figure(reading.expected)} {unit}"

@@ -131,7 +131,7 @@ class ModeResult:
             self.about,
             basis=self.basis,
             remedy=_remedy(entries()[self.code], times),
-            less_fraction=1.0 - 1.0 / max(times, 1.0),
+            less_fraction=math.ceil(1000 * (1.0 - 1.0 / max(times, 1.0)) - 1e-9) / 1000,
             **figures,
         )
         judged = told.at_most(self.demand, self.capacity, review_above)

@@ -55,8 +55,9 @@ def cold_voc_controller(
     reserve_fraction : float
         Reserve wanted below the limit [1].
     """
-    fitting = largest_series_count(voltage_v / panels_in_series, input_v)
-    named = "reserve" if fitting >= panels_in_series else "fewer" if fitting else "input"
+    kept = 1.0 - reserve_fraction
+    fitting = largest_series_count(voltage_v / panels_in_series, kept * input_v)
+    named = "reserve" if voltage_v <= input_v else "fewer" if fitting else "input"
     beyond = method == "beyond-table"
     told = rule(
         "cold-voc-controller",
@@ -65,7 +66,7 @@ def cold_voc_controller(
         basis=_BASES[method],
         remedy=_beyond_the_table(voltage_v, input_v) if beyond else named,
         fitting=fitting,
-        input_v=math.ceil(voltage_v / 5.0) * 5,
+        input_v=math.ceil(voltage_v / kept / 5.0 - 1e-9) * 5,
         voltage_v=voltage_v,
     )
     return _cold(told, voltage_v, input_v, beyond, reserve_fraction)
