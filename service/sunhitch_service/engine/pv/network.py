@@ -15,6 +15,7 @@ from .cell import Array, Diode, Index, Junction, Junctions, diode_columns, gathe
 
 T = TypeVar("T", bound=Hashable)
 NO_DIODE = Diode(0.0, 1.0, 0.0)
+_FIELDS = [field.name for field in fields(Junction)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,7 @@ class Network:
         Of every cell the fields of `Junction` in order, then 1/(n·k·T/q) and 1/Vbr [1/V].
         """
         own = self.cells
-        columns = [getattr(own, field.name) for field in fields(own)]
+        columns = [getattr(own, name) for name in _FIELDS]
         columns += [1.0 / own.thermal_voltage, 1.0 / own.breakdown_voltage]
         cells = np.empty((len(self.current), len(columns)))
         for column, values in enumerate(columns):

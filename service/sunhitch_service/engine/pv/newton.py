@@ -67,6 +67,9 @@ class State:
         return self.voltage * self.curvature - 2.0 * self.conductance
 
 
+_FIELDS = [field.name for field in fields(State)]
+
+
 class NotSolvedError(ContradictionError):
     """Newton's method found no operating point, which no real part has been seen to cause."""
 
@@ -134,9 +137,8 @@ def _for_loops(
     network: Network, state: State, is_open: Mask, scale: float, tops: tuple[Array, Array] | None
 ) -> tuple[object, ...]:
     """What the compiled loop takes; it changes the state's arrays, which lie row by row then."""
-    names = [field.name for field in fields(State)]
-    columns = tuple(np.ascontiguousarray(getattr(state, name), np.float64) for name in names)
-    for name, column in zip(names, columns, strict=True):
+    columns = tuple(np.ascontiguousarray(getattr(state, name), np.float64) for name in _FIELDS)
+    for name, column in zip(_FIELDS, columns, strict=True):
         setattr(state, name, column)
     reach = np.array((state.voltage, state.voltage) if tops is None else tops)
     tolerances = _TOLERANCE, _NEAR, _ROUNDING, _SHORTEST_APPROACH
