@@ -129,7 +129,7 @@ def test_without_shade_nothing_is_lost_to_it() -> None:
 def test_the_table_has_a_line_for_every_state() -> None:
     request = asked(states=[{"name": "later", "shade": mast(1.2)}, {"name": "haze", "sun": HAZE}])
     answer = shaded_iv(request)
-    table = state_maxima(request, answer)
+    table = state_maxima(answer)
     rows = [dict(zip(table.head, row, strict=True)) for row in table.rows]
     assert [row["name"] for row in rows] == ["later", "haze"]
     assert [row["power_w"] for row in rows] == [
