@@ -427,6 +427,29 @@ def test_families_that_would_do_carry_the_current_too():
         assert told.parameters["family"] in titles
 
 
+@pytest.mark.parametrize(("rules", "largest_a"), [("iec", 2.4 * 12.8), ("nec-2023", None)])
+def test_a_device_at_hand_in_a_line_of_panels_stays_within_the_range_that_is_told(rules, largest_a):
+    """IEC 62548: up to 2.4 × Isc, here of two strings of 6.4 A; NFPA 70 names no largest."""
+    panels = PanelsBehind(i_sc_a=6.4, strings_in_parallel=2, battery_backfeed_a=50.0)
+    for given in ({"panels_behind": panels}, {"current_a": 1.25 * 12.8}):
+        for rating_a in (25.0, 30.0, 32.0, 50.0):
+            answer = answered(
+                circuit="pv-output",
+                rules=rules,
+                voltage_v=20.0,
+                length_m=0.5,
+                fuse_rating_a=rating_a,
+                **given,
+            )
+            if largest_a is None:
+                assert "device-range" not in codes(answer)
+                continue
+            within = rating_a <= largest_a
+            assert check(answer, "device-range").verdict == ("pass" if within else "fail")
+            assert check(answer, "device-range").capacity == pytest.approx(largest_a)
+            assert within or answer.verdict == "fail"
+
+
 def test_a_rating_at_the_minimum_is_too_small_under_iec():
     """IEC 62548: above 1.25 × 16 A in the common line; NFPA 70 is content with 25 A at 25 A."""
     at = answered(circuit="pv-output", rules="iec", fuse_rating_a=20.0, voltage_v=20.0)

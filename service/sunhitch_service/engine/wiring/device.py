@@ -189,9 +189,16 @@ def _carries(case: Case, device: Device) -> Check:
 
 
 def _given(case: Case, device: Device) -> list[Check]:
-    """Whether what the caller asks for exists, and is made for this kind of circuit."""
+    """Whether what the caller asks for exists, and is made for this kind of circuit and no larger.
+
+    A string's own fuse is held to its range by the rule on string fuses.
+    """
     asked, rating_a = case.request.fuse_family, case.request.fuse_rating_a
     listed = [] if rating_a is None else [device_listed(rating_a, device.need.for_pv, asked)]
+    most_a = device.need.maximum_a
+    if rating_a is not None and device.string is None and math.isfinite(most_a):
+        told = rule("device-range", rules=case.request.rules, maximum_a=most_a)
+        listed.append(told.at_most(rating_a, most_a))
     if asked is None:
         return listed
     usual: list[str] = [one.title for one in families() if one.made_for(device.need.for_pv)]
