@@ -314,3 +314,22 @@ def test_a_wiring_as_drawn_is_judged_however_many_give_more() -> None:
     told = answer.summary[0]
     assert isinstance(told, Text)
     assert told.parameters["judged"] == 1 + 8 + 1
+
+
+@pytest.mark.parametrize("own", [[controller()], TWO, [controller(), controller("small")]])
+@pytest.mark.parametrize("first", [0, 1])
+def test_no_arrangement_is_told_twice(own: list[dict[str, Any]], first: int) -> None:
+    """Whatever the order of types: strings of one controller by what is in them, and of two equal
+    controllers either way round."""
+    groups = [panels("odd", 1, plate(i_mp_a=5.0, p_mp_w=96.0)), panels("sheet", 3, plate())]
+    asked = request([groups[first], groups[1 - first]], controllers=own, leave_out_at_most=2)
+    told = [
+        tuple(
+            sorted(
+                tuple(sorted(tuple(sorted(n[:3] for n in s.panels)) for s in array.strings))
+                for array in one.arrays
+            )
+        )
+        for one in array_configuration(asked).arrangements
+    ]
+    assert len(set(told)) == len(told) > 10

@@ -20,8 +20,8 @@ from .search import (
     members_of,
     patterns,
     plan,
-    regular_layouts,
     short_layouts,
+    unlike,
 )
 
 _MOST_FAILING = 300
@@ -91,9 +91,11 @@ def _within(design: ArrayDesign, chosen: EnumerationPlan) -> ArrangementCandidat
     layouts += short_layouts(design, chosen)
     rejected = _out_of_window(design, chosen, examined)
     passing, broken = _screened(design, layouts, rejected)
+    # Among so many, none is told beside them.
+    regular = unlike(design, chosen, layouts) if len(layouts) < _MOST_FAILING else []
     return ArrangementCandidates(
         passing=passing,
-        failing=broken[:_MOST_FAILING] + regular_layouts(design, chosen.leave_out),
+        failing=broken[:_MOST_FAILING] + regular,
         examined=examined,
         leave_out=chosen.leave_out,
         complete=chosen.all_strings and chosen.grouping.exact and within <= MOST_PATTERNS,

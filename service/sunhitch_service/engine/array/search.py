@@ -267,6 +267,26 @@ def _verdict(design: ArrayDesign, one: Layout) -> Verdict:
     )
 
 
+def unlike(design: ArrayDesign, chosen: EnumerationPlan, among: list[Layout]) -> list[Layout]:
+    """Regular layouts that wire no panels alike with any of some others, whatever their order."""
+    classes = by_light(design).classes
+    numbers = {m: number for number, members in enumerate(classes) for m in members}
+
+    def pattern(one: Layout) -> tuple[tuple[int, tuple[tuple[int, ...], ...]], ...]:
+        arrays: list[tuple[int, tuple[tuple[int, ...], ...]]] = []
+        for wired in one.arrays:
+            strings = sorted(tuple(sorted(numbers[m] for m in string)) for string in wired.strings)
+            arrays.append((0 if chosen.same_controllers else wired.controller, tuple(strings)))
+        return tuple(sorted(arrays))
+
+    known = {pattern(one) for one in among}
+    found: dict[object, Layout] = {}
+    for one in regular_layouts(design, chosen.leave_out):
+        if (like := pattern(one)) not in known:
+            found.setdefault(like, one)
+    return list(found.values())
+
+
 def regular_layouts(design: ArrayDesign, leave_out: int) -> list[Layout]:
     """Equal strings of every length on every controller; shown where little fits."""
     everyone = tuple(m for members in by_kind(design).classes for m in members)
