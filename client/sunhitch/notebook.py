@@ -19,7 +19,7 @@ from .errors import NO_SUCH_DRAWING, ServiceError
 from .operations import OPERATIONS, operation_of
 from .operations.operation import Operation, Plain, Q, W
 from .report.amounts import both, percent
-from .report.grouping import verdict_of, worst_first
+from .report.grouping import judged, verdict_of
 from .types.check import VERDICTS, Answer, Check
 
 _MARK = {"pass": "✓", "review": "◐", "not-assessed": "?", "fail": "✗"}
@@ -95,9 +95,7 @@ def html(answer: Answer, picture: str = "") -> str:
         A fragment without scripts or external addresses.
     """
     open_points = [
-        check
-        for verdict in reversed(VERDICTS[1:])
-        for check in worst_first(check for check in answer.checks if verdict_of(check) == verdict)
+        check for verdict in reversed(VERDICTS[1:]) for check in judged(answer.checks, verdict)
     ]
     passed = len(answer.checks) - len(open_points)
     verdict = verdict_of(answer)

@@ -13,6 +13,11 @@ def verdict_of(judged: Answer | Check) -> Verdict:
     return judged.verdict if judged.verdict in VERDICTS else "not-assessed"
 
 
+def judged(checks: Iterable[Check], verdict: Verdict) -> list[Check]:
+    """Checks of one verdict, worst first."""
+    return worst_first(check for check in checks if verdict_of(check) == verdict)
+
+
 def worst_first(checks: Iterable[Check]) -> list[Check]:
     """Checks by falling utilisation; a failure without one comes first, as no amount mends it."""
     return sorted(checks, key=severity, reverse=True)

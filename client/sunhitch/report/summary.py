@@ -9,7 +9,7 @@ from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
 from .amounts import beside, figure, percent
-from .grouping import alike, counted, verdict_of, worst_first
+from .grouping import alike, counted, judged, verdict_of
 from .layout import Page
 
 _HEADINGS: dict[Verdict, str] = {
@@ -97,10 +97,9 @@ def _judged(page: Page, answer: Answer, verdict: Verdict, full: bool) -> list[st
 
 def _rules(page: Page, answer: Answer, verdict: Verdict, full: bool) -> list[list[str]]:
     """Lines about each rule that is judged so; the first has the heading."""
-    found = worst_first(check for check in answer.checks if verdict_of(check) == verdict)
     rules = [
         _rule(page, f"{number:3d}. ", same, _basis(answer, same[0]) if full else "")
-        for number, same in enumerate(alike(found), 1)
+        for number, same in enumerate(alike(judged(answer.checks, verdict)), 1)
     ]
     if rules:
         rules[0].insert(0, page.verdict(verdict, _HEADINGS[verdict].upper()))
@@ -163,7 +162,7 @@ def _basis(answer: Answer, check: Check) -> str:
 def _passing(page: Page, answer: Answer, full: bool) -> list[str]:
     if full:
         return _judged(page, answer, "pass", full)
-    rules = alike(worst_first(one for one in answer.checks if verdict_of(one) == "pass"))
+    rules = alike(judged(answer.checks, "pass"))
     if not rules:
         return []
     more = f": {len(rules)} rules, the tightest of them" if len(rules) > _TIGHTEST else ""

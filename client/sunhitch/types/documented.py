@@ -1,6 +1,5 @@
 """What an answer does beyond telling its figures: it shows, saves and compares itself."""
 
-from collections.abc import Iterable
 from os import PathLike
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
@@ -121,14 +120,10 @@ class Documented(Output, dict=True):
         """
         from sunhitch.frames import frame
 
-        return frame(self._part(part))
+        return frame(getattr(self, part))
 
     def polars(self, part: str = "checks") -> Any:  # noqa: ANN401 - polars may be absent
         """As `frame`, as a polars.DataFrame."""
         from sunhitch.frames import polars_frame
 
-        return polars_frame(self._part(part))
-
-    def _part(self, name: str) -> Output | Iterable[Output]:
-        part: Output | Iterable[Output] = getattr(self, name)
-        return part
+        return polars_frame(getattr(self, part))

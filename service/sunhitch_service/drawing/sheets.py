@@ -19,7 +19,7 @@ from sunhitch.report.amounts import (
     utilisation,
 )
 from sunhitch.report.field_words import grouped_assumptions
-from sunhitch.report.grouping import alike, grouped_sources, worst_first
+from sunhitch.report.grouping import alike, grouped_sources, judged
 from sunhitch.report.part_words import part_ratings
 from sunhitch.types.check import Answer, Check, Verdict
 
@@ -106,7 +106,4 @@ def _tapes(lengths_m: Iterable[float]) -> str:
 
 def _open(checks: list[Check]) -> list[tuple[Verdict, list[list[Check]]]]:
     """What does not pass, gravest first, alike checks together."""
-    judged: dict[Verdict, list[Check]] = {
-        verdict: worst_first(c for c in checks if c.verdict == verdict) for verdict in _HEADINGS
-    }
-    return [(verdict, alike(found)) for verdict, found in judged.items() if found]
+    return [(verdict, alike(found)) for verdict in _HEADINGS if (found := judged(checks, verdict))]

@@ -1,10 +1,11 @@
 """Check codes as Markdown: one list, and one page each."""
 
-import json
 from collections.abc import Iterator
 from functools import cache
 from importlib import resources
 from typing import Any
+
+import msgspec
 
 from sunhitch.texts.templates import Template
 from sunhitch_service.engine.rules.table import Citation, RuleEntry, cited, entries
@@ -74,8 +75,7 @@ def _source(code: str, each: Citation) -> str:
 def _examples() -> dict[str, dict[str, Any]]:
     """One check of each code, as tests have seen it."""
     file = resources.files("sunhitch_service.guide").joinpath("examples.json")
-    found: dict[str, dict[str, Any]] = json.loads(file.read_text("utf-8"))
-    return found
+    return msgspec.json.decode(file.read_bytes(), type=dict[str, dict[str, Any]])
 
 
 def _example(seen: dict[str, Any]) -> str:

@@ -2,7 +2,6 @@
 
 import json
 import re
-from collections.abc import Callable
 from functools import lru_cache, partial
 from importlib import resources
 from pathlib import PurePath
@@ -18,10 +17,10 @@ from litestar.response.base import ASGIResponse
 from markupsafe import Markup, escape
 
 from sunhitch_service.guide.pages import CODES, FOLDER, address, names, page_html, searched
-from sunhitch_service.tasks.media_types import JSON
 
 from .reading import ready
 
+_HTML = "text/html"
 _DOCUMENT_HEADERS = {"Cache-Control": "no-cache"}
 """May be kept, but is asked for anew by its tag."""
 PAGE_HEADERS = {
@@ -34,20 +33,17 @@ PAGE_HEADERS = {
 
 def schema_handler(document: bytes) -> HTTPRouteHandler:
     """Handler of the OpenAPI document."""
-    return ready("/openapi.json", lambda _: document, (JSON,), _DOCUMENT_HEADERS)
+    return ready("/openapi.json", lambda: document, headers=_DOCUMENT_HEADERS)
 
 
 def docs_handlers(document: bytes) -> list[HTTPRouteHandler]:
     """Handlers of the documentation page of an OpenAPI document, of its script and its style."""
     files = resources.files("sunhitch_service.http").joinpath("page")
-    parts = {
-        "/docs": (_page(document), "text/html"),
-        "/docs/page.css": (files.joinpath("page.css").read_bytes(), "text/css"),
-        "/docs/page.js": (files.joinpath("page.js").read_bytes(), "text/javascript"),
-    }
+    style, script = (files.joinpath(name).read_bytes for name in ("page.css", "page.js"))
     return [
-        ready(path, lambda _, body=body: body, (media_type,), PAGE_HEADERS)  # type: ignore[misc]
-        for path, (body, media_type) in parts.items()
+        ready("/docs", partial(_page, document), _HTML, PAGE_HEADERS),
+        ready("/docs/page.css", style, "text/css", PAGE_HEADERS),
+        ready("/docs/page.js", script, "text/javascript", PAGE_HEADERS),
     ]
 
 
@@ -79,7 +75,6 @@ def _prose(text: str) -> Markup:
     return Markup(re.sub(r"`([^`]+)`", code, str(escape(text))))  # noqa: S704 - escaped before
 
 
-_HTML = "text/html"
 _POLICY = "Content-Security-Policy"
 _HEADERS = {
     **PAGE_HEADERS,
@@ -93,19 +88,15 @@ def guide_handlers() -> list[HTTPRouteHandler]:
     """Handlers of everything below `/guide`; each page is made when it is first asked for."""
     files = {file: _FILES.get(PurePath(file.name).suffix) for file in FOLDER.iterdir()}
     return [
-        *(_kept(address(name), _HTML, partial(page_html, name)) for name in names()),
+        *(ready(address(name), partial(page_html, name), _HTML, _HEADERS) for name in names()),
         *(
-            _kept(f"/guide/{file.name}", media_type, file.read_bytes)
+            ready(f"/guide/{file.name}", file.read_bytes, media_type, _HEADERS)
             for file, media_type in files.items()
             if media_type
         ),
-        _kept("/guide/search.json", JSON, lambda: json.dumps(searched()).encode()),
+        ready("/guide/search.json", lambda: json.dumps(searched()).encode(), headers=_HEADERS),
         code_page,
     ]
-
-
-def _kept(path: str, media_type: str, make: Callable[[], bytes]) -> HTTPRouteHandler:
-    return ready(path, lambda _: make(), (media_type,), _HEADERS)
 
 
 @get("/guide/codes/{code:str}", sync_to_thread=True)

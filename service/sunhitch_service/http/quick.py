@@ -36,12 +36,7 @@ _Given = Mapping[str, Sequence[str]]
 def quick_handlers(compute: Compute) -> list[HTTPRouteHandler]:
     """Handlers of all questions, of which the longer ones run in `compute`, and of their list."""
     return [
-        ready(
-            QUICK,
-            lambda _: encode(_list()),
-            (JSON,),
-            columns=lambda: columns_of(_list().questions),
-        ),
+        ready(QUICK, lambda: encode(_list()), columns=lambda: columns_of(_list().questions)),
         *(reading(question.path, partial(_respond, question, compute)) for question in QUESTIONS),
     ]
 

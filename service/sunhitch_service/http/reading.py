@@ -37,8 +37,8 @@ def reading(path: str, respond: Respond) -> HTTPRouteHandler:
 
 def ready(
     path: str,
-    body_as: Callable[[str], bytes],
-    media_types: Sequence[str],
+    content: Callable[[], bytes],
+    media_type: str = JSON,
     headers: Mapping[str, str] | None = None,
     columns: Callable[[], Columns] | None = None,
 ) -> HTTPRouteHandler:
@@ -48,39 +48,41 @@ def ready(
     ----------
     path : str
         Where it is found.
-    body_as : callable
-        From media type to content.
-    media_types : sequence of str
-        On offer, the usual one first; where there are several, the query's `format` chooses too.
+    content : callable
+        Makes what is answered.
+    media_type : str
+        Of the content.
     headers : mapping, optional
         Of every answer; callers may keep it if not given.
     columns : callable, optional
-        The content as a table, which is on offer as CSV then, with faults in words for its cells.
+        The content as a table, which is on offer as CSV then, with faults in words for its cells;
+        the query's `format` chooses too.
     """
-    media_types = [*media_types, *([CSV] if columns else [])]
-    words = [word for word, media_type in FORMATS.items() if media_type in media_types]
-    known: dict[str, Sequence[str]] = {"format": words} if len(media_types) > 1 else {}
-    known |= {**CSV_WORDS, "errors": ERRORS} if columns else {}
+    offered = [media_type, CSV] if columns else [media_type]
+    known: dict[str, Sequence[str]] = {}
+    if columns:
+        words = [word for word, one in FORMATS.items() if one in offered]
+        known = {"format": words, **CSV_WORDS, "errors": ERRORS}
     made: dict[tuple[str, CsvStyle], tuple[bytes, bytes, str]] = {}
 
-    def make(media_type: str, style: CsvStyle) -> None:
-        as_csv = columns if media_type == CSV else None
-        body = style.written(as_csv()).encode() if as_csv else body_as(media_type)
-        made[media_type, style] = body, gzip.compress(body, _LEVEL, mtime=0), tag_of(body)
+    def make(chosen: str, style: CsvStyle) -> None:
+        as_csv = columns if chosen == CSV else None
+        body = style.written(as_csv()).encode() if as_csv else content()
+        made[chosen, style] = body, gzip.compress(body, _LEVEL, mtime=0), tag_of(body)
 
     async def respond(request: Request) -> ASGIResponse:
         query = query_of(request, known)
         word, style = query.get("format"), csv_style(query)
-        media_type = FORMATS[word] if word else accepted(request, media_types)
-        if (media_type, style) not in made:
-            await to_thread.run_sync(make, media_type, style)
-        body, compressed, tag = made[media_type, style]
+        chosen = FORMATS[word] if word else accepted(request, offered)
+        if (chosen, style) not in made:
+            await to_thread.run_sync(make, chosen, style)
+        body, compressed, tag = made[chosen, style]
         own = {"ETag": f"W/{tag}", **(freshness(request) if headers is None else headers)}
         if is_held(request, tag):
             return ASGIResponse(status_code=304, headers=own)
         if takes_gzip(request.headers) and len(body) > _WORTH_COMPRESSING:
             body, own = compressed, {**own, "Content-Encoding": "gzip"}
-        return ASGIResponse(body=body, media_type=media_type, headers=own)
+        return ASGIResponse(body=body, media_type=chosen, headers=own)
 
     return reading(path, respond)
 

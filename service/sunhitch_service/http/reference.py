@@ -17,7 +17,7 @@ from sunhitch_service.schema import paths
 from sunhitch_service.schema.codes import codes
 from sunhitch_service.schema.requests import question_schema, request_schema
 from sunhitch_service.schema.schemas import Schema
-from sunhitch_service.tasks.media_types import JSON, JSON_SCHEMA
+from sunhitch_service.tasks.media_types import JSON_SCHEMA
 
 from .reading import ready
 
@@ -25,9 +25,9 @@ from .reading import ready
 def reference_handlers(endpoints: Sequence[AnyCalculation]) -> list[HTTPRouteHandler]:
     """Handlers of all tables and their list, of the codes, and of the schema of every call."""
     return [
-        ready(paths.TABLES, lambda _: encode(_list()), (JSON,), columns=_list_columns),
+        ready(paths.TABLES, lambda: encode(_list()), columns=_list_columns),
         *map(_handler, table_names()),
-        ready(paths.CODES, lambda _: encode(codes()), (JSON,)),
+        ready(paths.CODES, lambda: encode(codes())),
         *(_schema(one.operation.name, partial(request_schema, one.operation)) for one in endpoints),
         *(_schema(one.name, partial(question_schema, one)) for one in QUESTIONS),
     ]
@@ -36,12 +36,12 @@ def reference_handlers(endpoints: Sequence[AnyCalculation]) -> list[HTTPRouteHan
 def _handler(name: str) -> HTTPRouteHandler:
     columns = partial(_table_columns, name)
     path = paths.TABLE.format(table=name)
-    return ready(path, lambda _: encode(_table(name)), (JSON,), columns=columns)
+    return ready(path, lambda: encode(_table(name)), columns=columns)
 
 
 def _schema(name: str, make: Callable[[], Schema]) -> HTTPRouteHandler:
     path = paths.SCHEMA.format(name=name)
-    return ready(path, lambda _: json.dumps(make(), ensure_ascii=False).encode(), (JSON_SCHEMA,))
+    return ready(path, lambda: json.dumps(make(), ensure_ascii=False).encode(), JSON_SCHEMA)
 
 
 def _list() -> ReferenceTables:

@@ -29,8 +29,7 @@ _FILE = Path(__file__).with_name("answers.json")
 @cache
 def answers() -> dict[str, Any]:
     """The examples, by the name of their calculation or question."""
-    found: dict[str, Any] = json.loads(_FILE.read_text("utf-8"))
-    return found
+    return msgspec.json.decode(_FILE.read_bytes(), type=dict[str, Any])
 
 
 def made_anew(

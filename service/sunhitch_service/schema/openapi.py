@@ -10,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from importlib import resources
 from typing import Any
 
+import msgspec
+
 from sunhitch._version import __version__
 from sunhitch.faults import fault_at
 from sunhitch.selection import PART
@@ -221,5 +223,4 @@ def _example(kind: Kind) -> Document:
         fault_at(fault["pointer"], sentence(fault["code"], **fault["parameters"]))
         for fault in _FIXED["faults"].get(kind.value, ())
     ]
-    example: Document = json.loads(ProblemError(kind, errors=faults).body("4f1c"))
-    return example
+    return msgspec.json.decode(ProblemError(kind, errors=faults).body("4f1c"), type=Document)
