@@ -269,9 +269,9 @@ def solved(
 def _turn(cell: Array) -> tuple[float, float]:
     """As `bounds._turn`."""
     shunt, vbr, factor, m = cell[3], cell[4], cell[5], cell[6]
-    share = min(2.0 / max(m - 1.0, 1e-9), 1e9) if m > 1.0 else 1e9
-    x = 1.0 + share
-    return -vbr * share, shunt * (1.0 + factor * x**-m * (1.0 - m * share / x))
+    share = 2.0 / max(m - 1.0, 1e-9) if m > 1.0 else np.inf
+    x = 1.0 + min(share, 1e9)
+    return -vbr * share, shunt * (1.0 + factor * x**-m * (1.0 - m * (x - 1.0) / x))
 
 
 @inlined
