@@ -14,12 +14,13 @@ from shipped import fit_out
 
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.revision import FitOutChangeRequest
-from sunhitch.types.roof import RoofLayoutRequest
+from sunhitch.types.roof import RoofLayoutRequest, RoofPolygon
 from sunhitch_service.drawing.columns import CsvStyle
 from sunhitch_service.drawing.marking_out import mark_rows, marking_out
 from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.revision.calculation import fit_out_change
+from sunhitch_service.engine.roof.geometry import Rectangle, front_before
 from sunhitch_service.engine.roof.layout import roof_layout
 
 EXAMPLE: dict[str, Any] = json.loads(
@@ -315,6 +316,46 @@ def test_zones_of_wind_and_tape_measures_begin_at_the_roof_s_own_edges(
         for answer in (here, there)
     ]
     assert marked[1] == marked[0]
+
+
+@pytest.mark.parametrize("beyond_m", [0.3, 1.0])
+def test_behind_a_pointed_front_the_wind_meets_the_edge_right_before_a_panel(
+    beyond_m: float,
+) -> None:
+    """The panel's outer corner is as far behind the slanted edge as behind a straight front."""
+    straight = elsewhere(0.0, 0.0)
+    width = EXAMPLE["roof"]["outline"]["width_m"]
+    pointed = copy.deepcopy(straight)
+    panel = pointed["placements"][0]
+    edge_m = beyond_m * (1 - 2 * panel["y_m"] / width)  # where the slant is at its outer corner
+    rear = straight["roof"]["outline"]["points"][1][0] + edge_m
+    pointed["roof"]["outline"]["points"] = [
+        *([0.0, width / 2], [beyond_m, 0.0], [rear, 0.0], [rear, width], [beyond_m, width]),
+    ]
+    for spot in (*pointed["roof"]["obstacles"], pointed["roof"]["cable_entry"]):
+        spot["x_m"] += edge_m
+    for line in pointed["roof"]["no_foot_lines"]:
+        line["points"] = [[x + edge_m, y] for x, y in line["points"]]
+    for place in pointed["placements"]:
+        place["x_m"] += edge_m
+    one, other = fit_out(asked(straight)).mounts[0], fit_out(asked(pointed)).mounts[0]
+    assert other.verdict == one.verdict == "fail"
+    assert other.pass_speed_m_s == one.pass_speed_m_s
+    assert other.utilisation_fraction == pytest.approx(one.utilisation_fraction, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("x_m", "y_m", "front_m"),
+    [
+        *((1.5, 0.2, 0.8), (1.5, 0.9, 0.1), (0.5, 0.2, 0.5), (-0.1, 0.9, 0.0), (1.5, -0.1, 1.0)),
+    ],
+)
+def test_the_edge_before_a_rectangle(x_m: float, y_m: float, front_m: float) -> None:
+    """A front pointed by a metre, its tip 1 m from the left: at y the edge is at |1 − y|. What
+    hangs over it stands at the edge, and nothing is before the tip."""
+    points = [[0.0, 1.0], [1.0, 0.0], [5.0, 0.0], [5.0, 2.0], [1.0, 2.0]]
+    box = Rectangle(x_m, y_m, x_m + 1.0, y_m + 0.2)
+    assert front_before(RoofPolygon(points=points), box) == pytest.approx(front_m)
 
 
 def test_a_change_of_a_job_counts_from_the_same_edges() -> None:

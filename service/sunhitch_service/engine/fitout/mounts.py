@@ -17,7 +17,7 @@ from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.reuse import reusable
-from sunhitch_service.engine.roof.geometry import front_left
+from sunhitch_service.engine.roof.geometry import front_before, front_left
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 
@@ -66,7 +66,7 @@ def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:
     kind = job.type_of(panel.name)
     return MountCheckRequest(
         panel=panel.kind.body,
-        position=_behind_the_front(job, panel.shade_position),
+        position=_behind_the_front(job, panel),
         mounting=kind.mounting,
         vehicle=_vehicle(job, panel, total_mass_kg),
         surface=job.request.surface,
@@ -78,10 +78,15 @@ def _request(job: Job, panel: Laid, total_mass_kg: float) -> MountCheckRequest:
     )
 
 
-def _behind_the_front(job: Job, position: PanelPosition) -> PanelPosition:
-    """The place from the roof's own edges: zones of wind begin there."""
-    front_m, left_m = front_left(job.request.roof.outline)
-    return msgspec.structs.replace(position, x_m=position.x_m - front_m, y_m=position.y_m - left_m)
+def _behind_the_front(job: Job, panel: Laid) -> PanelPosition:
+    """The place from the roof's own edges: zones of wind begin there, however it is pointed."""
+    outline, position = job.request.roof.outline, panel.shade_position
+    _, left_m = front_left(outline)
+    return msgspec.structs.replace(
+        position,
+        x_m=position.x_m - front_before(outline, panel.box),
+        y_m=position.y_m - left_m,
+    )
 
 
 def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
@@ -89,11 +94,12 @@ def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
     from sunhitch_service.engine.roof.geometry import outline_polygon
 
     given = job.request.vehicle
-    x1, y1, x2, y2 = outline_polygon(job.request.roof.outline).bounds
+    outline = job.request.roof.outline
+    _, y1, x2, y2 = outline_polygon(outline).bounds
     shared = {name: getattr(given, name) for name in VehicleRoof.__struct_fields__}
     return MountVehicle(
         **shared,
-        roof_length_m=float(x2 - x1),
+        roof_length_m=float(x2 - front_before(outline, panel.box)),
         roof_width_m=float(y2 - y1),
         other_roof_mass_kg=given.other_roof_mass_kg + total_mass_kg - job.mass_kg(panel.name),
         other_panels_area_m2=sum(

@@ -152,6 +152,29 @@ def front_left(outline: RoofOutline) -> tuple[float, float]:
     return min(x_m), min(y_m)
 
 
+def front_before(outline: RoofOutline, box: Rectangle) -> float:
+    """Where the roof's front edge is nearest before a rectangle, at most at its own front [m].
+
+    Of a pointed or cut front it lies behind the foremost line.
+    """
+    corners = outline_points(outline)
+    foremost_m, _ = front_left(outline)
+    beside = [y for _, y in corners if box.y1 < y < box.y2]
+    edges = list(zip(corners, [*corners[1:], corners[0]], strict=True))
+
+    def at(y: float) -> float:
+        crossed = [
+            x1 + (x2 - x1) * (y - y1) / (y2 - y1)
+            for (x1, y1), (x2, y2) in edges
+            if y1 != y2 and min(y1, y2) <= y <= max(y1, y2)
+        ]
+        ahead = [x for x in crossed if x <= box.x1]
+        return max(ahead) if ahead else min(crossed, default=foremost_m)
+
+    nearest_m = max(map(at, (box.y1, *beside, box.y2)))
+    return min(nearest_m, max(box.x1, foremost_m))
+
+
 def outline_polygon(outline: RoofOutline) -> "Polygon":
     """The roof as a polygon."""
     from shapely import Polygon
