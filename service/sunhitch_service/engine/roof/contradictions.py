@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
 
-def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> bool:
+def roof_faults(roof: Roof, faults: Faults) -> bool:
     """Note what contradicts itself in a roof.
 
     Parameters
@@ -35,27 +35,23 @@ def roof_faults(roof: Roof, faults: Faults, pointer: str = "/roof") -> bool:
         As given.
     faults : Faults
         Takes every fault found.
-    pointer : str
-        JSON Pointer of the roof in the request.
 
     Returns
     -------
     bool
         Whether the outline is sound, so that panels can be compared with it.
     """
-    outline = _outline(roof, faults, f"{pointer}/outline")
+    outline = _outline(roof, faults)
     if outline is None:
         return False
-    _margins(roof, outline, faults, f"{pointer}/margins")
-    _things(roof, outline, faults, pointer)
+    _margins(roof, outline, faults)
+    _things(roof, outline, faults)
     if isinstance(roof.cable_entry, RoofSpot):
-        _entry(roof.cable_entry, roof.obstacles, outline, faults, f"{pointer}/cable_entry")
+        _entry(roof.cable_entry, roof.obstacles, outline, faults)
     return True
 
 
-def panel_type_faults(
-    kinds: Sequence[RoofPanelType], roof: Roof, faults: Faults, pointer: str = "/panel_types"
-) -> None:
+def panel_type_faults(kinds: Sequence[RoofPanelType], roof: Roof, faults: Faults) -> None:
     """Note panel types with the same name, or too large for the roof.
 
     Parameters
@@ -66,13 +62,11 @@ def panel_type_faults(
         As given, with a sound outline.
     faults : Faults
         Takes every fault found.
-    pointer : str
-        JSON Pointer of the list.
     """
-    faults.unique(listed(pointer, (kind.name for kind in kinds)))
+    faults.unique(listed("/panel_types", (kind.name for kind in kinds)))
     x1, y1, x2, y2 = outline_polygon(roof.outline).bounds
     for i, kind in enumerate(kinds):
-        _size(kind, x2 - x1, y2 - y1, faults, f"{pointer}/{i}")
+        _size(kind, x2 - x1, y2 - y1, faults, f"/panel_types/{i}")
 
 
 def placed_faults(
@@ -156,21 +150,22 @@ def support_faults(supports: Sequence[Support], faults: Faults, pointer: str) ->
     )
 
 
-def _outline(roof: Roof, faults: Faults, pointer: str) -> "Polygon | None":
+def _outline(roof: Roof, faults: Faults) -> "Polygon | None":
     outline = roof.outline
     if isinstance(outline, RoofRectangle):
         cut, limit = outline.front_corners, min(outline.width_m / 2, outline.length_m)
         wrong = cut is not None and cut.size_m > limit + TOLERANCE_M
-        at = f"{pointer}/front_corners/size_m"
-        faults.add_if(wrong, at, "corners-too-large", most_m=limit)
+        faults.add_if(
+            wrong, "/roof/outline/front_corners/size_m", "corners-too-large", most_m=limit
+        )
         return None if wrong else outline_polygon(outline)
     polygon = outline_polygon(outline)
     wrong = not polygon.is_valid or polygon.area < 0.01
-    faults.add_if(wrong, f"{pointer}/points", "roof-outline-not-simple")
+    faults.add_if(wrong, "/roof/outline/points", "roof-outline-not-simple")
     return None if wrong else polygon
 
 
-def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> None:
+def _margins(roof: Roof, outline: "Polygon", faults: Faults) -> None:
     x1, y1, x2, y2 = outline.bounds
     m = roof.margins
     front = FRONT_MARGIN_M if m.front_m is None else m.front_m
@@ -182,14 +177,14 @@ def _margins(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> No
     ):
         faults.add_if(
             taken >= there,
-            f"{pointer}/{field}",
+            f"/roof/margins/{field}",
             code,
             taken_m=taken,
             there_m=there,
         )
 
 
-def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> None:
+def _things(roof: Roof, outline: "Polygon", faults: Faults) -> None:
     """What lies off the roof, obstacles that touch it aside, and names that stand twice."""
     from shapely import Polygon, box
 
@@ -205,27 +200,28 @@ def _things(roof: Roof, outline: "Polygon", faults: Faults, pointer: str) -> Non
         least = -1.0 if at.startswith("obstacles") else TOLERANCE_M
         faults.add_if(
             not outline.intersects(shape) or outline.intersection(shape).area <= least,
-            f"{pointer}/{at}",
+            f"/roof/{at}",
             "off-the-roof",
             name=name,
             span=_span(outline),
         )
     faults.unique(
         [
-            *listed(f"{pointer}/obstacles", (obstacle.name for obstacle in roof.obstacles)),
-            *listed(f"{pointer}/no_foot_lines", (line.name for line in roof.no_foot_lines)),
-            *(Named(f"{pointer}/{at}/name", strip.name) for at, strip in strips),
+            *listed("/roof/obstacles", (obstacle.name for obstacle in roof.obstacles)),
+            *listed("/roof/no_foot_lines", (line.name for line in roof.no_foot_lines)),
+            *(Named(f"/roof/{at}/name", strip.name) for at, strip in strips),
         ]
     )
 
 
 def _entry(
-    entry: RoofSpot, obstacles: Sequence[Obstacle], outline: "Polygon", faults: Faults, pointer: str
+    entry: RoofSpot, obstacles: Sequence[Obstacle], outline: "Polygon", faults: Faults
 ) -> None:
     from shapely import Point, Polygon
 
-    spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m)
-    on_roof = covered(outline, np.array([spot.grown(2 * TOLERANCE_M)])).all()
+    pointer = "/roof/cable_entry"
+    spot = Rectangle(entry.x_m, entry.y_m, entry.x_m, entry.y_m).grown(2 * TOLERANCE_M)
+    on_roof = covered(outline, np.array([spot])).all()
     faults.add_if(not on_roof, pointer, "spot-off-the-roof", span=_span(outline))
     for obstacle in obstacles:
         inside = Polygon(obstacle_corners(obstacle)).contains(Point(entry.x_m, entry.y_m))

@@ -144,13 +144,10 @@ class RoofSite:
 
     def without(self, obstacle: KeepOut) -> "RoofSite":
         """The same roof with one obstacle elsewhere."""
-        rest = tuple(k for k in self.keep_outs if k is not obstacle)
-        return replace(self, keep_outs=rest)
+        return replace(self, keep_outs=tuple(k for k in self.keep_outs if k is not obstacle))
 
 
-def resolve_site(
-    roof: Roof, min_gap_m: float | None, assume: Assumptions, pointer: str = "/roof"
-) -> RoofSite:
+def resolve_site(roof: Roof, min_gap_m: float | None, assume: Assumptions) -> RoofSite:
     """Fill in every default of a roof and note it.
 
     Parameters
@@ -161,26 +158,22 @@ def resolve_site(
         Smallest gap between panels [m].
     assume : Assumptions
         Takes a note of every default.
-    pointer : str
-        JSON Pointer of the roof in the request; the gap's field is its sibling.
 
     Returns
     -------
     RoofSite
         Ready for geometry.
     """
-    parent = pointer.rpartition("/")[0]
     entry = roof.cable_entry
-    why = statement("room-for-movement")
     return RoofSite(
         outline=outline_polygon(roof.outline),
-        margins=_margins(roof, assume, pointer),
-        keep_outs=_keep_outs(roof, assume, pointer),
+        margins=_margins(roof, assume),
+        keep_outs=_keep_outs(roof, assume),
         lines=tuple(
-            _line(line, assume, f"{pointer}/no_foot_lines/{i}")
+            _line(line, assume, f"/roof/no_foot_lines/{i}")
             for i, line in enumerate(roof.no_foot_lines)
         ),
-        gap=_length(assume, f"{parent}/min_gap_m", min_gap_m, GAP_M, why),
+        gap=_length(assume, "/min_gap_m", min_gap_m, GAP_M, statement("room-for-movement")),
         entry=None if isinstance(entry, str) else (entry.x_m, entry.y_m),
     )
 
@@ -192,10 +185,10 @@ def _length(
     return Length(assume.choose(pointer, given, default, why), source)
 
 
-def _margins(roof: Roof, assume: Assumptions, pointer: str) -> dict[Side, Length]:
+def _margins(roof: Roof, assume: Assumptions) -> dict[Side, Length]:
     edge = statement("room-for-trim")
     front = statement("wind-behind-front")
-    at = f"{pointer}/margins"
+    at = "/roof/margins"
     side = _length(assume, f"{at}/side_m", roof.margins.side_m, EDGE_MARGIN_M, edge)
     return {
         "front": _length(assume, f"{at}/front_m", roof.margins.front_m, FRONT_MARGIN_M, front),
@@ -205,9 +198,9 @@ def _margins(roof: Roof, assume: Assumptions, pointer: str) -> dict[Side, Length
     }
 
 
-def _keep_outs(roof: Roof, assume: Assumptions, pointer: str) -> tuple[KeepOut, ...]:
+def _keep_outs(roof: Roof, assume: Assumptions) -> tuple[KeepOut, ...]:
     found = [
-        _obstacle(obstacle, assume, f"{pointer}/obstacles/{i}")
+        _obstacle(obstacle, assume, f"/roof/obstacles/{i}")
         for i, obstacle in enumerate(roof.obstacles)
     ]
     kept_free: tuple[tuple[KeepOutKind, Sequence[RoofStrip]], ...] = (
@@ -233,8 +226,7 @@ def _obstacle(given: Obstacle, assume: Assumptions, pointer: str) -> KeepOut:
     clearance = _length(assume, f"{pointer}/clearance_m", given.clearance_m, CLEARANCE_M, why)
     box, turned_deg = _box(given)
     radius = given.diameter_m / 2 if isinstance(given, RoundObstacle) else None
-    height = given.height_m
-    return KeepOut(given.name, "obstacle", box, radius, clearance, height, turned_deg)
+    return KeepOut(given.name, "obstacle", box, radius, clearance, given.height_m, turned_deg)
 
 
 def _box(obstacle: Obstacle) -> tuple[Rectangle, float]:
