@@ -1,7 +1,7 @@
 """Customary figures by name, each a row of one table: value, meaning, note."""
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cached_property
 
 from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
@@ -11,7 +11,7 @@ from .sources import basis
 from .tables import cell_text, table
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Practice:
     """One domain's table of common practice, with the columns name, value, meaning and row_note.
 
@@ -24,6 +24,10 @@ class Practice:
     domain: str
     name: str
 
+    @cached_property
+    def _rows(self) -> dict[str, dict[str, str]]:
+        return table(self.domain, self.name).by_first
+
     def figure(self, name: str) -> float:
         """Value of a row.
 
@@ -32,11 +36,14 @@ class Practice:
         KeyError
             If there is no such row.
         """
-        return _value(self.domain, self.name, name)
+        return float(self._rows[name]["value"])
 
     def why(self, name: str) -> Text:
         """The same as a reason for an assumption."""
-        return _why(self.domain, self.name, name)
+        row = self._rows[name]
+        if not row["row_note"]:
+            return statement("common-practice", meaning=row["meaning"])
+        return statement("common-practice-note", meaning=row["meaning"], note=row["row_note"])
 
     def usual(self, notes: Assumptions, field: str, given: float | None, name: str) -> float:
         """The given value, or the customary one with a note among the assumptions.
@@ -56,23 +63,5 @@ class Practice:
 
     def basis(self, name: str) -> Basis:
         """Where it comes from."""
-        row = _row(self.domain, self.name, name)
+        row = self._rows[name]
         return basis("practice", row["meaning"], cell_text(row, "row_note"))
-
-
-@cache
-def _row(domain: str, table_name: str, name: str) -> dict[str, str]:
-    return table(domain, table_name).row("name", name)
-
-
-@cache
-def _why(domain: str, table_name: str, name: str) -> Text:
-    row = _row(domain, table_name, name)
-    if not row["row_note"]:
-        return statement("common-practice", meaning=row["meaning"])
-    return statement("common-practice-note", meaning=row["meaning"], note=row["row_note"])
-
-
-@cache
-def _value(domain: str, table_name: str, name: str) -> float:
-    return float(_row(domain, table_name, name)["value"])

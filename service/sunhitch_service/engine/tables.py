@@ -5,7 +5,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from typing import cast
 
@@ -30,7 +30,7 @@ TEXTS = (
 """Columns whose cells are told to people."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """A table with its source.
 
@@ -51,6 +51,11 @@ class Table:
     basis: Basis
     notes: tuple[Text, ...]
     rows: tuple[dict[str, str], ...]
+
+    @cached_property
+    def by_first(self) -> dict[str, dict[str, str]]:
+        """Rows by their first cells."""
+        return {next(iter(row.values())): row for row in self.rows}
 
     def row(self, column: str, value: str) -> dict[str, str]:
         """First row with `value` in `column`.

@@ -168,7 +168,7 @@ def _curve(
 
 def cause_rows() -> dict[str, dict[str, str]]:
     """Rows of the table of causes by code."""
-    return {row["code"]: row for row in table("commissioning", "causes").rows}
+    return table("commissioning", "causes").by_first
 
 
 def verdict_on(day: Day) -> Verdict:

@@ -77,8 +77,7 @@ def _element(length: float, stiffness_n_m2: float) -> Floats:
             [6 * length, 2 * length**2, -6 * length, 4 * length**2],
         ]
     )
-    element: Floats = line * stiffness_n_m2 / length**3
-    return element
+    return line * stiffness_n_m2 / length**3
 
 
 def _stiffness(lengths: Floats, stiffness_n_m2: float) -> Floats:

@@ -56,8 +56,7 @@ def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, 
     give: dict[tuple[LoadDuration, float], float] = {}
     for term in cases.terms:
         if (term.duration, term.bond_c) not in give:
-            found = lateral_compliance(setup, term.duration, term.bond_c)
-            give[term.duration, term.bond_c] = found
+            give[term.duration, term.bond_c] = lateral_compliance(setup, term.duration, term.bond_c)
     soft = [give[term.duration, term.bond_c] for term in cases.terms]
     in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
     return sag(pressure, span, in_plane, setup.panel.bending, slack), in_plane, slack
@@ -99,8 +98,7 @@ def held_stiffness(setup: Setup, feet: Feet) -> Floats:
 def _on_feet(strips: Floats, feet: Feet) -> Floats:
     """Force on each foot along both sides [N] out of that of all strips per width [N/m]."""
     sides = strips[..., feet.strip_of]
-    drawn: Floats = np.abs(sides[..., 0] - sides[..., 1]) * feet.width
-    return drawn
+    return np.abs(sides[..., 0] - sides[..., 1]) * feet.width
 
 
 def _with_its_ends(setup: Setup, feet: Feet, soft: Floats | float) -> Floats:

@@ -75,7 +75,7 @@ def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> 
     refuse_contradictions(request)
     notes = Assumptions()
     setup = settle(request, notes)
-    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    found = Evaluation(setup)
     static = static_results(setup)
     results = found.results() + static
     checks = [result.check(partial(larger, setup)) for result in results] + static_checks(setup)
@@ -240,14 +240,14 @@ def _thermal(moved: Movement) -> Thermal:
 
 
 def _caution_keys(setup: Setup) -> list[str]:
-    keys = ["road-safety", "speed-limit", "roof-work", "judgement"]
-    mounting = setup.request.mounting
-    if adhesive_of(setup.request) is not None:
-        keys += ["glued-mount", "adhesive-cure"]
-    if setup.request.tilt is not None:
-        keys.append("tilt-brackets")
-    if isinstance(mounting, FastenedFeet):
-        keys += ["drilling-roof", "roof-leak"]
-    if isinstance(mounting, BondedSheet):
-        keys.append("heat-under-panel")
-    return keys
+    mounting, glued = setup.request.mounting, adhesive_of(setup.request) is not None
+    where = {
+        "glued-mount": glued,
+        "adhesive-cure": glued,
+        "tilt-brackets": setup.request.tilt is not None,
+        "drilling-roof": isinstance(mounting, FastenedFeet),
+        "roof-leak": isinstance(mounting, FastenedFeet),
+        "heat-under-panel": isinstance(mounting, BondedSheet),
+    }
+    own = [key for key, holds in where.items() if holds]
+    return ["road-safety", "speed-limit", "roof-work", "judgement", *own]

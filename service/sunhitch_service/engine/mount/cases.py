@@ -390,5 +390,4 @@ def snow_pressure(ground_pa: float, thermal: str = "snow_thermal") -> float:
 
 def in_panel(setup: Setup, pushes: Floats) -> Floats:
     """Size of pushes along the panel's sides, whichever way they act, shape (…, 2) [N]."""
-    sizes: Floats = pushes @ np.abs(turn(setup.request.position))
-    return sizes
+    return pushes @ np.abs(turn(setup.request.position))

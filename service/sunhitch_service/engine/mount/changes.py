@@ -84,10 +84,9 @@ def _surface_changes(request: MountCheckRequest) -> Iterator[Change]:
     painted = ("painted-metal", "painted-metal-unknown", "powder-coat")
     glued = isinstance(mounting, AdhesiveFeet | BondedSheet)
     if glued and surface is not None and surface.kind in painted:
-        bare = RoofSurface(kind="bare-aluminium", abraded_and_cleaned=True)
         yield (
             statement("bare-metal-below"),
-            replace(request, surface=bare),
+            replace(request, surface=RoofSurface(kind="bare-aluminium", abraded_and_cleaned=True)),
         )
 
 
@@ -137,8 +136,7 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
     larger = replace(mounting, feet=_alike(mounting), pad_length_m=length, pad_width_m=width)
     yield statement("pads-of", length_mm=length * 1000, width_mm=width * 1000), larger
     if mounting.standoff_m > mounting.foot_thickness_m:
-        low = replace(mounting, standoff_m=mounting.foot_thickness_m)
-        yield statement("straight-on-feet"), low
+        yield statement("straight-on-feet"), replace(mounting, standoff_m=mounting.foot_thickness_m)
     least = figure("limit", "thin_base_m")
     if mounting.base_thickness_m < least:
         yield (
@@ -194,8 +192,7 @@ def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Rem
         more = replace(mounting, fasteners_per_foot=double, spacing_m=spacing)
         yield statement("fasteners-in-each-foot", fasteners=double), more
     if mounting.base_width_m < 0.08 and mounting.fasteners_per_foot > 1:
-        broad = replace(mounting, base_width_m=0.08, spacing_m=0.06)
-        yield statement("broad-feet"), broad
+        yield statement("broad-feet"), replace(mounting, base_width_m=0.08, spacing_m=0.06)
     if mounting.fastener != "bolt":
         bolt = replace(mounting, fastener="bolt", washer_diameter_m=0.03, wood=None)
         yield statement("bolts-through-skin", thread=mounting.thread), bolt

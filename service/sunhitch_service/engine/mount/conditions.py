@@ -42,8 +42,7 @@ def settle_conditions(request: MountCheckRequest, notes: Assumptions) -> Conditi
     given = request.travel or TravelConditions()
 
     def pick(key: str) -> float:
-        value: float | None = getattr(given, key)
-        return choose(notes, f"/travel/{key}", value, "travel_default", key)
+        return choose(notes, f"/travel/{key}", getattr(given, key), "travel_default", key)
 
     altitude, lowest = pick("altitude_m"), pick("lowest_air_c")
     highest = pick("highest_air_c")

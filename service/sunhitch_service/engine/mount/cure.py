@@ -90,10 +90,9 @@ class Curing:
 
 def curing(setup: Setup, adhesive: Adhesive) -> Curing:
     """The bond of a mounting."""
-    mounting = setup.request.mounting
     if adhesive.bead_width_m is not None:
         half = adhesive.bead_width_m / 2
-    elif isinstance(mounting, AdhesiveFeet):
+    elif isinstance(setup.request.mounting, AdhesiveFeet):
         half = float(setup.pads.min(axis=1).max()) / 2
     else:
         half = figure("limit", "bead_m") / 2
@@ -129,5 +128,4 @@ def cure(setup: Setup) -> Cure | None:
 def wide_beads() -> Rule:
     """The rule on rest, told where beads below a sheet are of unknown width."""
     widest = figure("limit", "bead_m")
-    cured = Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h
-    return rules.wide_beads(widest, cured)
+    return rules.wide_beads(widest, Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h)

@@ -4,7 +4,6 @@ import numpy as np
 
 from sunhitch.texts import load_case, statement
 from sunhitch.types.check import Verdict
-from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.table import entries
@@ -25,8 +24,8 @@ class Evaluation:
     ----------
     setup : Setup
         Settled request.
-    speeds : ndarray, shape (v,)
-        Road speeds [m/s].
+    speeds : ndarray, shape (v,), optional
+        Road speeds [m/s]; that of the request alone if not given.
     parked : bool
         Whether load cases of a parked vehicle count too.
 
@@ -37,8 +36,9 @@ class Evaluation:
         infinite where nothing is allowed, negative where a mode does not count.
     """
 
-    def __init__(self, setup: Setup, speeds: Floats, parked: bool = True) -> None:
-        self.setup, self.cases = setup, load_cases(setup, speeds, parked)
+    def __init__(self, setup: Setup, speeds: Floats | None = None, parked: bool = True) -> None:
+        driven = np.array([setup.conditions.road_speed]) if speeds is None else speeds
+        self.setup, self.cases = setup, load_cases(setup, driven, parked)
         self.forces = None if setup.feet is None else feet_forces(setup, self.cases, setup.feet)
         self.modes: list[Mode] = [*panel_modes(setup, self.cases, self.forces)]
         if self.forces is not None:
@@ -48,7 +48,7 @@ class Evaluation:
         lasting = np.array([term.duration == "permanent" for term in self.cases.terms])
         self.relief = np.where(lasting, 1.0, figure("limit", "foot_lost_relief"))
         known: dict[int, Floats] = {}
-        shape = len(self.modes), len(speeds), 2, len(lasting)
+        shape = len(self.modes), len(driven), 2, len(lasting)
         most, room = np.empty(shape), np.empty((shape[0], 1, 2, shape[3]))
         for i, mode in enumerate(self.modes):
             demand, capacity = mode.demand, np.asarray(mode.capacity)
@@ -71,8 +71,7 @@ class Evaluation:
         Of frost and heat the one that is worse counts.
         """
         found: list[ModeResult] = []
-        names: list[LoadCaseName] = [term.name for term in self.cases.terms]
-        for name in dict.fromkeys(names):
+        for name in dict.fromkeys(term.name for term in self.cases.terms):
             same = np.flatnonzero(self.cases.where(name))
             used = self.used[0, :, 0, same]
             found += [
@@ -103,10 +102,9 @@ class Evaluation:
     def verdict(self) -> Verdict:
         """Worst verdict of all modes at the first speed."""
         most = self.used[0].max(axis=(1, 2))
-        review = figure("limit", "review_above")
         beyond = [mode for mode, used in zip(self.modes, most, strict=True) if used > 1 + 1e-9]
         found: list[Verdict] = [entries()[mode.code].severity for mode in beyond]
-        if most.max() > review:
+        if most.max() > figure("limit", "review_above"):
             found.append("review")
         return worst(found)
 

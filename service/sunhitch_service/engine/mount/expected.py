@@ -7,18 +7,17 @@ that the factors multiply to exactly what lies between both.
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 
 from sunhitch.texts import statement
 from sunhitch.types.mount import ConservativeFactor, Expectation
-from sunhitch_service.engine.tables import cell_text
+from sunhitch_service.engine.tables import cell_text, table
 
 from .air import density
 from .cases import CaseTerms
 from .evaluate import Evaluation
-from .figures import figure, rows, why
+from .figures import DOMAIN, figure, why
 from .modes import Mode, ModeResult
 from .setup import Setup, adhesive_of
 
@@ -54,30 +53,26 @@ def _steps(found: Evaluation, heat: bool) -> Iterator[_TakenBack]:
     """Allowances on the load, in the order in which they are taken back; that of heat if asked."""
     setup = found.setup
     thin = density(setup.conditions.altitude, figure("expected", "air_c"))
-    mild = replace(setup.conditions, density=thin, hot_density=thin)
-    again = partial(Evaluation, speeds=np.array([setup.conditions.road_speed]))
-    setup = replace(setup, conditions=mild)
-    yield (statement("cold-or-hot-air"), why("expected", "air_c"), again(setup))
+    setup = replace(setup, conditions=replace(setup.conditions, density=thin, hot_density=thin))
+    yield (statement("cold-or-hot-air"), why("expected", "air_c"), Evaluation(setup))
     if setup.air.net_uplift_coefficient is None:
         calmer = {
             side: replace(one, gust=one.mean, peak=one.local_mean, local=one.local_mean)
             for side, one in setup.suctions.items()
         }
         setup = replace(setup, suctions=calmer)
-        reason = statement("mean-coefficients")
-        yield (statement("suction-peaks"), reason, again(setup))
+        yield (statement("suction-peaks"), statement("mean-coefficients"), Evaluation(setup))
     if setup.feet is not None:
         likely = setup.feet.lift[1 if setup.panel.flexible else 0]
         setup = replace(setup, feet=replace(setup.feet, lift=np.stack([likely, likely])))
-        reason = statement("panel-as-it-is")
-        yield (statement("uneven-share"), reason, again(setup))
+        yield (statement("uneven-share"), statement("panel-as-it-is"), Evaluation(setup))
     setup = replace(setup, counted_weight=setup.weight)
     reason = why("wind_default", "favourable_weight")
-    yield (statement("weight-that-helps"), reason, again(setup))
+    yield (statement("weight-that-helps"), reason, Evaluation(setup))
     if heat:
         warm = min(setup.conditions.driving_c, figure("expected", "bond_c"))
         setup = replace(setup, conditions=replace(setup.conditions, driving_c=warm))
-        yield (statement("heat-of-bond"), why("expected", "bond_c"), again(setup))
+        yield (statement("heat-of-bond"), why("expected", "bond_c"), Evaluation(setup))
 
 
 def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) -> Expectation:
@@ -86,11 +81,10 @@ def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) ->
         name=statement("reserve-of-pass"), value_fraction=reserve, why=why("limit", "review_above")
     )
     if result.place is None or result.capacity <= 0.0 or result.demand <= 0.0:
-        held = result.capacity / result.demand if result.demand > 0.0 else reserve
         return Expectation(
             demand=result.demand,
             capacity=result.capacity,
-            holds_times=held,
+            holds_times=result.capacity / result.demand if result.demand > 0.0 else reserve,
             asked_times=reserve,
             factors=[last],
         )
@@ -157,7 +151,7 @@ def _built_in(setup: Setup, mode: Mode, term: CaseTerms) -> Iterator[tuple[str, 
             share = wet / figure("adhesive", adhesive.kind, "wet_out_fraction")
             yield statement("wetting"), share, why("expected", "wet_out_fraction")
         return
-    row = rows("built_in").get(mode.code)
+    row = table(DOMAIN, "built_in").by_first.get(mode.code)
     if row is None:
         return
     factor = figure("limit", row["limit"]) if row["limit"] else 1.0

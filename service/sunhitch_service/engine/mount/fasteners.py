@@ -17,8 +17,7 @@ COUNTED_PA = 260e6
 
 def thread_source(property_class: str) -> str:
     """Key of the source of a property class's strength."""
-    stainless = property_class.startswith("A")
-    return "iso-3506-1" if stainless else "iso-898-1"
+    return "iso-3506-1" if property_class.startswith("A") else "iso-898-1"
 
 
 def proof_load(thread: str, property_class: str) -> float:

@@ -42,12 +42,7 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
         _bonded(request, mounting, faults)
     else:
         _points(request, faults)
-    _own_sizes(request, faults)
-    faults.add_if(
-        request.tilt is not None and isinstance(mounting, BondedSheet),
-        "/tilt",
-        "bonded-sheet-raised",
-    )
+        _own_sizes(mounting, faults)
     if isinstance(mounting, AdhesiveFeet):
         _pads(mounting, faults)
     if isinstance(mounting, FastenedFeet):
@@ -108,6 +103,7 @@ def _bonded(request: MountCheckRequest, mounting: BondedSheet, faults: Faults) -
         "flap-too-wide",
         half_m=smaller / 2,
     )
+    faults.add_if(request.tilt is not None, "/tilt", "bonded-sheet-raised")
 
 
 def _points(request: MountCheckRequest, faults: Faults) -> None:
@@ -158,19 +154,15 @@ def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: 
         )
 
 
-def _own_sizes(request: MountCheckRequest, faults: Faults) -> None:
+def _own_sizes(mounting: AdhesiveFeet | FastenedFeet | Rails, faults: Faults) -> None:
     """Sizes of single feet where no foot has any."""
-    mounting = request.mounting
-    if isinstance(mounting, BondedSheet):
-        return
     points = mounting.clamps if isinstance(mounting, Rails) else mounting.feet
     word = "clamps" if isinstance(mounting, Rails) else "feet"
     for i, point in enumerate(points):
         glued = point.pad_length_m is not None or point.pad_width_m is not None
-        fastened = point.fasteners is not None
         faults.add_if(
             (glued and not isinstance(mounting, AdhesiveFeet))
-            or (fastened and not isinstance(mounting, FastenedFeet)),
+            or (point.fasteners is not None and not isinstance(mounting, FastenedFeet)),
             f"/mounting/{word}/{i}",
             "foot-of-other-kind",
         )

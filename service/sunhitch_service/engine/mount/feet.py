@@ -74,10 +74,8 @@ def in_a_line(points: Floats, tolerance: float = 1e-3) -> Mask:
     """
     if points.shape[-2] < 3:
         return np.ones(points.shape[:-2], dtype=bool)
-    middle = points.mean(axis=-2, keepdims=True)
-    spread = np.linalg.svd(points - middle, compute_uv=False)
-    narrow: Mask = spread[..., 1] <= tolerance * spread[..., 0]
-    return narrow
+    spread = np.linalg.svd(points - points.mean(axis=-2, keepdims=True), compute_uv=False)
+    return spread[..., 1] <= tolerance * spread[..., 0]
 
 
 def rigid_motions(points: Floats) -> Floats:
@@ -103,8 +101,7 @@ def stiff_shares(points: Floats, stiffness: Floats) -> Floats:
     """
     motions = rigid_motions(points)
     weighed = stiffness[..., None] * motions
-    shares: Floats = weighed @ np.linalg.inv(np.swapaxes(motions, -1, -2) @ weighed)
-    return shares
+    return weighed @ np.linalg.inv(np.swapaxes(motions, -1, -2) @ weighed)
 
 
 def elastic_shares(points: Floats, feet: Floats, load: Floats, stiffness: Floats) -> Floats:

@@ -10,15 +10,6 @@ from sunhitch_service.engine.tables import cell_text, number, table
 DOMAIN = "mount"
 
 
-@cache
-def rows(name: str) -> dict[str, dict[str, str]]:
-    """Rows of a table by their first column."""
-    read = table(DOMAIN, name)
-    first = next(iter(read.rows[0]))
-    return {row[first]: row for row in read.rows}
-
-
-@cache
 def row(name: str, key: str) -> dict[str, str]:
     """Row of a table by its first column.
 
@@ -27,7 +18,7 @@ def row(name: str, key: str) -> dict[str, str]:
     KeyError
         If there is none.
     """
-    return rows(name)[key]
+    return table(DOMAIN, name).by_first[key]
 
 
 @cache

@@ -247,9 +247,8 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     bent = np.concatenate([_adverse(rail.beam.moment, load) for rail, load in pairs], axis=-1)
     bent /= section(mounting.section)[1]
     sunk = np.concatenate([_adverse(rail.beam.deflection, load) for rail, load in pairs], axis=-1)
-    yields = design_yield(mounting.alloy)
     spans = np.array([rail.span for rail in rails]) / figure("limit", "rail_span_over_sag")
-    yield at.mode("rail-bending", bent, yields, parts=names)
+    yield at.mode("rail-bending", bent, design_yield(mounting.alloy), parts=names)
     most = np.broadcast_to(np.minimum(spans, mounting.standoff_m / 2), sunk.shape)
     yield at.mode("rail-deflection", sunk, most, parts=names)
     if mounting.support_rating_n is not None:

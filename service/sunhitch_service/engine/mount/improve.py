@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
-
 from sunhitch.types.check import VERDICTS, Verdict
 from sunhitch.types.mount import Improvement, MountCheckRequest
 from sunhitch_service.engine.assumptions import Assumptions
@@ -23,7 +21,6 @@ from .setup import Setup, settle
 from .speed import SpeedRange, pass_speed
 from .static_checks import static_checks, static_results
 
-FLOAT_MAX = sys.float_info.max
 WORTH_FRACTION = 0.01
 """Least share by which a change must lower the governing utilisation to be named."""
 MOST_STEPS = 4
@@ -64,7 +61,7 @@ def trials(setup: Setup, governing: ModeResult) -> list[Trial]:
     """
     if governing.utilisation == 0.0:
         return []
-    most = min(governing.utilisation * (1 - WORTH_FRACTION), FLOAT_MAX)
+    most = min(governing.utilisation * (1 - WORTH_FRACTION), sys.float_info.max)
     enough = governing.severity[0], most
     helpful = [one for text, asked in changes(setup) if (one := _try(text, asked, enough))]
     return sorted(helpful, key=lambda one: (VERDICTS.index(one.verdict), *one.governing.severity))
@@ -103,7 +100,7 @@ def mended(
         For each way its changes in words, none where none helps, and the request with them.
     """
     setup = settle(request, Assumptions())
-    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    found = Evaluation(setup)
     static = static_results(setup)
     first = trials(setup, max([found.worst(), *static], key=lambda one: one.severity))
     ways: list[tuple[list[str], MountCheckRequest]] = []
@@ -113,8 +110,7 @@ def mended(
             steps.append(best)
             if best.verdict in ("pass", "review"):
                 break
-        whole = steps[-1].setup.request if steps else request
-        ways.append(([one.text for one in steps], whole))
+        ways.append(([one.text for one in steps], steps[-1].setup.request if steps else request))
     return ways
 
 
@@ -149,7 +145,7 @@ def _try(text: str, request: MountCheckRequest, enough: tuple[bool, float]) -> T
     static = static_results(setup)
     if max(one.severity for one in static) > enough:
         return None
-    found = Evaluation(setup, np.array([setup.conditions.road_speed]))
+    found = Evaluation(setup)
     governing = max([found.worst(), *static], key=lambda one: one.severity)
     if governing.severity > enough:
         return None

@@ -18,7 +18,6 @@ from sunhitch_service.engine.rules.table import RuleEntry, entries
 
 from .figures import figure
 
-Larger = Callable[[float], dict[str, Parameter]]
 _NO_SIZE_HELPS = 1e6
 """Times beyond which the strength, not the size, is at fault."""
 _MOST_BY_SIZE = 5.0
@@ -115,7 +114,7 @@ class ModeResult:
         """Order of results: failures before anything else, then by utilisation."""
         return self.utilisation > 1 + 1e-9 and may_fail(self.code), self.utilisation
 
-    def check(self, larger: Larger) -> Check:
+    def check(self, larger: Callable[[float], dict[str, Parameter]]) -> Check:
         """The check: a pass only with the stated reserve.
 
         Parameters
@@ -136,8 +135,7 @@ class ModeResult:
         )
         judged = told.at_most(self.demand, self.capacity, review_above)
         case_title = f": {self.case_title.lower()}" if self.case_title else ""
-        title = f"{judged.title}{case_title}"
-        return replace(judged, code=self.check_code, title=title)
+        return replace(judged, code=self.check_code, title=f"{judged.title}{case_title}")
 
 
 def _remedy(entry: RuleEntry, times: float) -> str:

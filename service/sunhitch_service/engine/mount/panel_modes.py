@@ -36,11 +36,10 @@ def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> It
             ~cases.where("own-weight", "growth"),
         )
         if setup.panel.flexible:
-            limit = figure("sheet_default", "edge_strain")
             yield _whole(
                 "span-strain",
                 forces.strain,
-                limit,
+                figure("sheet_default", "edge_strain"),
                 statement("sheet"),
                 ~cases.where(*WITHOUT_SUCTION),
             )

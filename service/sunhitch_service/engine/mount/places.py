@@ -1,6 +1,5 @@
 """Suction on a panel at every place of a roof, its sides along the roof's."""
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -54,22 +53,17 @@ def suction_anywhere(
     beside = _starts(np.array([corner, across - corner]), centres[1 - along], room[1 - along])
     ahead = behind[:, None] + centres[along]
     aside = beside[:, None] + centres[1 - along]
-    zones = _Zones(
-        size[along] - ahead if backwards else ahead,
-        (aside < corner) | (across - aside < corner),
-        strip,
-        end,
-    )
+    upwind = size[along] - ahead if backwards else ahead
+    in_corner = (aside < corner) | (across - aside < corner)
     position = PanelPosition(x_m=0.0, y_m=0.0, rotation_deg=90.0 if turned else 0.0)
     shift = centre_shift(position, sides_m, air, direction)
     arms = centres[along] - sides[along] / 2, centres[1 - along] - sides[1 - along] / 2
 
     def everywhere(by_zone: Floats) -> Floats:
-        uplift, moments = zones.resultants(by_zone, *arms)
+        uplift, moments = _resultants(by_zone, upwind, in_corner, (strip, end), arms)
         tilt = (moments if along == 0 else moments[..., ::-1]) @ turn(position)
         whole = np.concatenate([uplift[..., None], tilt + uplift[..., None] * shift], axis=-1)
-        flat: Floats = sides_m[0] * sides_m[1] * whole.reshape(-1, 3)
-        return flat
+        return sides_m[0] * sides_m[1] * whole.reshape(-1, 3)
 
     gust, mean = coefficients(vehicle, air, False, direction)
     top = float(gust.max())
@@ -78,25 +72,25 @@ def suction_anywhere(
     return suction, places if along == 0 else places[:, ::-1]
 
 
-@dataclass(frozen=True, slots=True)
-class _Zones:
-    """Rows of cells ahead (p, n), and of cells beside the roof's sides (q, m), for p·q places."""
+def _resultants(
+    by_zone: Floats,
+    ahead: Floats,
+    in_corner: Mask,
+    borders_m: tuple[float, float],
+    arms: tuple[Floats, Floats],
+) -> tuple[Floats, Floats]:
+    """Mean coefficient (p, q), and its moments along and beside the wind (p, q, 2).
 
-    ahead: Floats
-    in_corner: Mask
-    strip: float
-    end: float
-
-    def resultants(self, by_zone: Floats, arm: Floats, side_arm: Floats) -> tuple[Floats, Floats]:
-        """Mean coefficient (p, q), and its moments along and beside the wind (p, q, 2)."""
-        ahead, corner = self.ahead, self.in_corner.mean(axis=1)
-        behind: Floats = np.where(ahead < self.end, by_zone[2:3], by_zone[3:])
-        base: Floats = np.where(ahead < self.strip, by_zone[1], behind)
-        added: Floats = np.where(ahead < self.strip, by_zone[0] - by_zone[1], 0.0)
-        uplift = base.mean(axis=1)[:, None] + np.outer(added.mean(axis=1), corner)
-        tilt = (base * arm).mean(axis=1)[:, None] + np.outer((added * arm).mean(axis=1), corner)
-        aside = np.outer(added.mean(axis=1), (self.in_corner * side_arm).mean(axis=1))
-        return uplift, np.stack([tilt, aside], axis=-1)
+    Rows of cells ahead (p, n), and of cells beside the roof's sides (q, m), make p·q places.
+    """
+    (strip, end), (arm, side_arm), corner = borders_m, arms, in_corner.mean(axis=1)
+    behind: Floats = np.where(ahead < end, by_zone[2:3], by_zone[3:])
+    base: Floats = np.where(ahead < strip, by_zone[1], behind)
+    added: Floats = np.where(ahead < strip, by_zone[0] - by_zone[1], 0.0)
+    uplift = base.mean(axis=1)[:, None] + np.outer(added.mean(axis=1), corner)
+    tilt = (base * arm).mean(axis=1)[:, None] + np.outer((added * arm).mean(axis=1), corner)
+    aside = np.outer(added.mean(axis=1), (in_corner * side_arm).mean(axis=1))
+    return uplift, np.stack([tilt, aside], axis=-1)
 
 
 def _starts(borders: Floats, centres: Floats, room: float) -> Floats:

@@ -96,8 +96,7 @@ def _stiffness(plate: BendingPlate, poisson: float) -> Floats:
         + np.kron(mass_x, bend_y) / y**4
         + (poisson * (cross + cross.T) + twist) / (x * y) ** 2
     )
-    scaled: Floats = energy * (x * y)
-    return scaled
+    return energy * (x * y)
 
 
 def _bent_shapes(plate: BendingPlate, points: Floats) -> Floats:
@@ -105,8 +104,7 @@ def _bent_shapes(plate: BendingPlate, points: Floats) -> Floats:
     shares = (points - np.array(plate.middle)) / np.array(plate.half_m)
     along, across = (legendre.legvander(shares[:, i], plate.degrees[i]) for i in (0, 1))
     every = (along[:, :, None] * across[:, None, :]).reshape(len(points), -1)
-    bent: Floats = np.delete(every, _rigid(plate), axis=1)
-    return bent
+    return np.delete(every, _rigid(plate), axis=1)
 
 
 def _rigid(plate: BendingPlate) -> list[int]:

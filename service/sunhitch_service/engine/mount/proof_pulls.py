@@ -85,5 +85,4 @@ def _needed(setup: Setup, cases: LoadCases, forces: FeetForces, mounting: Feet) 
     )
     lost = np.ones(forces.uplift.shape[2])
     lost[1:] = figure("limit", "foot_lost_relief")
-    found: Floats = every * share[:, None, None] / lost[:, None]
-    return found
+    return every * share[:, None, None] / lost[:, None]

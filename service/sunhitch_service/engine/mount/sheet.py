@@ -81,8 +81,7 @@ def pull(
     """Sideways pull of a strip that sags on its ends [N/m]; arguments as in `sag`."""
     span = np.maximum(span_m, 1e-9)
     strain = (8 / 3) * (sag_m / span) ** 2 - slack_m / span
-    drawn: Floats = np.where(span_m > 0, in_plane_n_per_m * np.maximum(strain, 0.0), 0.0)
-    return drawn
+    return np.where(span_m > 0, in_plane_n_per_m * np.maximum(strain, 0.0), 0.0)
 
 
 def edge_strain(
@@ -95,8 +94,7 @@ def edge_strain(
 def span_strain(sag_m: Floats, span_m: Floats, thickness_m: float) -> Floats:
     """Bending strain in the middle of a strip that sags, M·t/2D with M = 9.6·D·f/L²."""
     span = np.maximum(span_m, 1e-9)
-    strain: Floats = np.where(span_m > 0, 4.8 * sag_m * thickness_m / span**2, 0.0)
-    return strain
+    return np.where(span_m > 0, 4.8 * sag_m * thickness_m / span**2, 0.0)
 
 
 def edge_divergence_number(

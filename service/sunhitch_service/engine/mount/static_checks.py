@@ -94,8 +94,7 @@ def _bond_checks(setup: Setup) -> list[Check]:
     if width_is_unknown(setup):
         found.append(wide_beads().check("not-assessed"))
     elif adhesive.hours_before_driving is not None:
-        needed = curing(setup, adhesive).full_h
-        found.append(rules.cure_time(adhesive.hours_before_driving, needed))
+        found.append(rules.cure_time(adhesive.hours_before_driving, curing(setup, adhesive).full_h))
     return found
 
 
@@ -227,8 +226,7 @@ def _spacer_checks(request: MountCheckRequest) -> list[Check]:
     spacer = request.spacer
     if spacer is None or figure("spacer", spacer.material, "bond_strength_fraction") > 0:
         return []
-    trapped = not isinstance(request.mounting, BondedSheet)
-    return [rules.unbondable_spacer(spacer.material, trapped)]
+    return [rules.unbondable_spacer(spacer.material, not isinstance(request.mounting, BondedSheet))]
 
 
 def _panel_checks(request: MountCheckRequest) -> list[Check]:
@@ -236,13 +234,13 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
     mounting, sheet = request.mounting, request.sheet
     if isinstance(mounting, BondedSheet):
         return []
-    found: list[Check] = []
-    if sheet is None or sheet.load_rating_pa is None:
-        found.append(rule("panel-rating", statement("panel")).check("review"))
     bored = request.panel.construction == "flexible" and not isinstance(mounting, Rails)
-    if bored and (sheet is None or sheet.laminate_strength_pa is None):
-        found.append(rule("laminate-strength", statement("panel")).check("review"))
-    return found
+    assumed = {
+        "panel-rating": sheet is None or sheet.load_rating_pa is None,
+        "laminate-strength": bored and (sheet is None or sheet.laminate_strength_pa is None),
+    }
+    told = [code for code, unknown in assumed.items() if unknown]
+    return [rule(code, statement("panel")).check("review") for code in told]
 
 
 def _securing_checks(setup: Setup) -> list[Check]:

@@ -37,8 +37,7 @@ def withdrawal_nds(diameter_mm: float, thread_mm: float, gravity: float) -> floa
 
 def effective(number: Floats) -> Floats:
     """Share that each of several screws bears, EN 1995-1-1, 8.7.2(8): n^0.9 of n."""
-    share: Floats = number**-0.1
-    return share
+    return number**-0.1
 
 
 def least_depth_m(diameter_mm: float) -> float:

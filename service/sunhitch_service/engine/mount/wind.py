@@ -287,8 +287,7 @@ def centre_shift(
     given = air.centre_of_pressure_fraction
     share = figure("wind_default", "centre_of_pressure") if given is None else given
     chord = extent(position, sides_m, direction)
-    shift: Floats = windward(position, direction) * chord * (0.5 - share)
-    return shift
+    return windward(position, direction) * chord * (0.5 - share)
 
 
 def _resultants(coefficients: Floats, middle: Floats, area: float, shift: Floats) -> Floats:

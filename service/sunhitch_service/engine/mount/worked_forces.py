@@ -112,8 +112,7 @@ class AtFoot:
             arm = fields[way][0, axis] / fields[way][0, 0]
             paper.note(f"{letter}_s", arm, "m", statement("centre-of-suction"))
         paper.write(SHARES[plate])
-        aside = not hours and DIRECTIONS[way] in ("left", "right")
-        counted = self._sideways() if aside else ""
+        counted = self._sideways() if not hours and DIRECTIONS[way] in ("left", "right") else ""
         end = plate + 1
         paper.work("W", f"q*{counted}U*(s_{end} + x_s*s_x{end} + y_s*s_y{end})")
         return ["W"]
