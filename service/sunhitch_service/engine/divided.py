@@ -33,10 +33,6 @@ R = TypeVar("R")
 A = TypeVar("A")
 
 
-def _tell_nobody(_done: int, _total: int) -> None:
-    """Where nobody wants to know."""
-
-
 @dataclass(frozen=True, slots=True)
 class Divided(Generic[Q, P, R, A]):
     """A calculation in steps, each a module-level function.
@@ -79,7 +75,7 @@ class Divided(Generic[Q, P, R, A]):
             What `conclude` returns.
         """
         prepared = self.prepare(request)
-        tell: Progress = progress or _tell_nobody
+        tell: Progress = progress or (lambda _done, _total: None)
         found: list[R] = []
 
         def counted(results: Iterable[R]) -> Iterator[R]:

@@ -318,9 +318,8 @@ def colour_factor(
     relative = atmosphere.get_relative_airmass(np.minimum(sun.apparent_zenith_deg, _LOW_DEG))
     airmass = atmosphere.get_absolute_airmass(relative, atmosphere.alt2pres(place.altitude_m))
     share = np.divide(ghi, clear_ghi, out=np.ones_like(ghi), where=clear_ghi > 1.0)
-    named = "fs4-2" if cells == "cdte" else cells
     found = _pvlib("spectrum").spectral_factor_pvspec(
-        airmass, np.clip(share, _DULLEST, 1.0), module_type=named
+        airmass, np.clip(share, _DULLEST, 1.0), module_type="fs4-2" if cells == "cdte" else cells
     )
     return _array(found)
 

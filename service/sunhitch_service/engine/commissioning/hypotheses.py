@@ -128,8 +128,7 @@ def _no_fault(
 
 def _swapped(readings: list[Reading]) -> Iterator[Hypothesis]:
     if any(reading.voltage_v is not None for reading in readings):
-        told = statement("plus-and-minus-swapped")
-        yield Hypothesis("leads-swapped", told, {}, swapped=True)
+        yield Hypothesis("leads-swapped", statement("plus-and-minus-swapped"), {}, swapped=True)
 
 
 def _dimmed(readings: list[Reading]) -> Iterator[Hypothesis]:
@@ -138,9 +137,11 @@ def _dimmed(readings: list[Reading]) -> Iterator[Hypothesis]:
     for name in [_ALL, *amperes] if len(amperes) > 1 else amperes:
         for share in np.arange(0.06, 0.42, 0.05):
             less = float(share)
-            told = statement("less-light-than-metered-while", share_fraction=less)
-            if name != _ALL:
-                told = statement("less-light-than-metered-at", share_fraction=less, reading=name)
+            told = (
+                statement("less-light-than-metered-while", share_fraction=less)
+                if name == _ALL
+                else statement("less-light-than-metered-at", share_fraction=less, reading=name)
+            )
             yield Hypothesis("light-changed", told, {}, dim=(name, less))
 
 
@@ -172,25 +173,29 @@ def _even(strings: Strings) -> Iterator[Hypothesis]:
 def _of_one_string(strings: Strings, measured: set[str]) -> Iterator[Hypothesis]:
     """One string differs; equal strings that no reading tells apart are tried once."""
     seen: list[StringState] = []
+    unmeasured = [string for name, string in strings.items() if name not in measured]
     for name, string in strings.items():
-        alike = sum(s == string for n, s in strings.items() if n not in measured)
-        if name not in measured:
+        known = name in measured
+        if not known:
             if string in seen:
                 continue
             seen.append(string)
-        weight = 1.0 if name in measured else float(alike)
-        known = name in measured
-        place = statement("in-one-string")
-        if known or len(strings) == 1:
-            place = statement("in-string", string=name)
+        weight = 1.0 if known else float(unmeasured.count(string))
+        place = (
+            statement("in-string", string=name)
+            if known or len(strings) == 1
+            else statement("in-one-string")
+        )
         for code, told, new in _changes(string, len(strings)):
             here = statement("cause-there", cause=told, place=place)
             yield Hypothesis(code, here, {name: new}, weight)
         if len(strings) > 1:
             away = replace(string, is_open=True)
-            told = statement("one-string-not-joined")
-            if known:
-                told = statement("string-not-joined", string=name)
+            told = (
+                statement("string-not-joined", string=name)
+                if known
+                else statement("one-string-not-joined")
+            )
             yield Hypothesis("string-missing", told, {name: away}, weight, at_the_joint=True)
 
 
@@ -216,8 +221,7 @@ def _changes(string: StringState, strings: int) -> Iterator[tuple[CauseCode, str
 
 def _weak_groups(string: StringState) -> Iterator[tuple[CauseCode, str, StringState]]:
     layout = string.panel.layout
-    sizes = dict.fromkeys((g.last - g.first + 1, g.has_diode) for g in layout.bypass)
-    for size, guarded in sizes:
+    for size, guarded in dict.fromkeys((g.last - g.first + 1, g.has_diode) for g in layout.bypass):
         for left in (0.3, 0.5, 0.6, 0.7, 0.8, 0.88):
             weak = replace(string, weak=WeakGroup(size, guarded, left), weak_groups=1)
             yield "cracked-cell", statement("cell-gives", left_fraction=left), weak
@@ -226,9 +230,11 @@ def _weak_groups(string: StringState) -> Iterator[tuple[CauseCode, str, StringSt
         for number in (1, 2)[: len(layout.bypass) * string.in_series]:
             whole = WeakGroup(size, guarded, 0.15, size, layout.paths_in_parallel)
             dim = replace(string, weak=whole, weak_groups=number)
-            told = statement("bypass-groups", groups=number)
-            if number == 1:
-                told = statement("one-bypass-group")
+            told = (
+                statement("one-bypass-group")
+                if number == 1
+                else statement("bypass-groups", groups=number)
+            )
             yield "shaded-cells", statement("skipped-under-load", groups=told), dim
         shorted = replace(string, lost_positions=float(size))
         yield "shorted-group", statement("group-never-adds"), shorted

@@ -82,10 +82,16 @@ def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, Qua
     quantity, value, expected = item.quantity, item.measured, item.expected
     uncertainty, least = sound_within(quantity, expected, item.share())
     most = expected * (1.0 - item.share() * float(ndtri(ndtr(-figure("coverage")) / of_day)))
-    light = item.at.irradiance_w_m2
-    name = item.reading.name
-    bounds = expected, uncertainty, most
-    check = measured(name, quantity, value, *bounds, light, is_fault=is_fault)
+    check = measured(
+        item.reading.name,
+        quantity,
+        value,
+        expected,
+        uncertainty,
+        most,
+        item.at.irradiance_w_m2,
+        is_fault=is_fault,
+    )
     return check, QuantityResult(
         quantity=quantity,
         unit=unit_of(f"measured-{quantity}"),

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sunhitch.texts import statement
 from sunhitch.types.commissioning import (
@@ -13,6 +12,7 @@ from sunhitch.types.commissioning import (
     Reading,
     ReadingKind,
 )
+from sunhitch_service.engine.arrays import Numbers
 from sunhitch_service.engine.pv.cell import Array
 from sunhitch_service.engine.rules.table import unit_of
 
@@ -22,7 +22,6 @@ from .hypotheses import Hypothesis
 from .practice import figure
 from .setup import ARRAY, ReadingConditions
 
-Rows = NDArray[np.intp]
 _KINDS: tuple[ReadingKind, ...] = ("open-circuit", "short-circuit", "operating")
 _NAME = "next"
 _MOST_STRINGS = 6
@@ -53,8 +52,7 @@ def next_reading(day: Day) -> NextReading | None:
     if doubt < _LEAST_DOUBT:
         return None
     likely = np.flatnonzero(day.weights > 1e-4 * day.weights.max())
-    rows: list[int] = likely.tolist()
-    tried, weights = [day.tried[row] for row in rows], day.weights[likely]
+    tried, weights = [day.tried[row] for row in likely.tolist()], day.weights[likely]
     told = [(item, *_outcomes(day, item, likely, tried)) for item in _candidates(day)]
     if not told:
         return None
@@ -96,7 +94,9 @@ def _candidates(day: Day) -> list[Figure]:
     ]
 
 
-def _outcomes(day: Day, item: Figure, likely: Rows, tried: list[Hypothesis]) -> tuple[Array, float]:
+def _outcomes(
+    day: Day, item: Figure, likely: Numbers, tried: list[Hypothesis]
+) -> tuple[Array, float]:
     """Mean of a figure [ln] under every likely hypothesis, given what was read, and deviation."""
     covariances = covariance(day.inspection, [*day.figures, item])
     gain = np.linalg.solve(covariances[:-1, :-1], covariances[:-1, -1])

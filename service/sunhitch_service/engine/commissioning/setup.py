@@ -153,17 +153,15 @@ def settle(request: CommissioningCheckRequest) -> CommissioningInspection:
     """
     validate(request)
     notes = Assumptions()
-    panels = {
-        entry.name: resolve_panel(entry.panel, notes, f"/array/panel_types/{index}/panel")
-        for index, entry in enumerate(request.array.panel_types)
-    }
-    conditions = [_conditions(request, index, notes) for index in range(len(request.readings))]
     meters = request.meters
     return CommissioningInspection(
         request=request,
         assumptions=notes,
-        panels=panels,
-        conditions=conditions,
+        panels={
+            entry.name: resolve_panel(entry.panel, notes, f"/array/panel_types/{index}/panel")
+            for index, entry in enumerate(request.array.panel_types)
+        },
+        conditions=[_conditions(request, index, notes) for index in range(len(request.readings))],
         volt_share=usual(notes, "/meters/voltage_fraction", meters.voltage_fraction, "volt-meter"),
         ampere_share=usual(
             notes, "/meters/current_fraction", meters.current_fraction, "ampere-meter"
@@ -265,5 +263,4 @@ def _cell(
         round(cell, 1),
         statement("estimated-in-calm-air"),
     )
-    known = reading.air_c is not None
-    return cell, figure("cell-estimated" if known else "cell-unknown")
+    return cell, figure("cell-unknown" if reading.air_c is None else "cell-estimated")

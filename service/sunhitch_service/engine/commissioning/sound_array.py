@@ -22,9 +22,6 @@ from .evidence import figures_of
 from .judge import sound_within
 from .setup import CommissioningInspection, settle
 
-Cover = Literal["groups", "cells", "none"]
-"""Over the first half of the bypass groups, over half of the cells of every group, over nothing."""
-
 _KINDS: tuple[ReadingKind, ...] = ("open-circuit", "short-circuit", "operating")
 _PANEL = "panel"
 
@@ -104,10 +101,13 @@ def sound_readings(inspection: CommissioningInspection) -> dict[str, ReadingBand
     }
 
 
-def half_lit(inspection: CommissioningInspection, cover: Cover) -> MaximumPower:
+def half_lit(
+    inspection: CommissioningInspection, cover: Literal["groups", "cells", "none"]
+) -> MaximumPower:
     """Most power of one panel of a `sound_array` under a light-tight cover, cell by cell.
 
-    Of cells whole paths are covered where there are two.
+    It lies over the first half of the bypass groups, over half of the cells of every group (of
+    whole paths where there are two), or over nothing.
     """
     kind, at = inspection.panels[_PANEL], inspection.conditions[0]
     layout = kind.layout

@@ -83,7 +83,8 @@ def _resultants(
 
     Rows of cells ahead (p, n), and of cells beside the roof's sides (q, m), make p·q places.
     """
-    (strip, end), (arm, side_arm), corner = borders_m, arms, in_corner.mean(axis=1)
+    (strip, end), (arm, side_arm) = borders_m, arms
+    corner = in_corner.mean(axis=1)
     behind: Floats = np.where(ahead < end, by_zone[2:3], by_zone[3:])
     base: Floats = np.where(ahead < strip, by_zone[1], behind)
     added: Floats = np.where(ahead < strip, by_zone[0] - by_zone[1], 0.0)

@@ -108,8 +108,7 @@ class Grid:
         reached, _ = _search(graph, root)
         found: list[list[Spot]] = [[] for _ in starts]
         shared: set[int] = set()
-        order: list[int] = np.argsort(reached[states], kind="stable").tolist()
-        for i in order:
+        for i in np.argsort(reached[states], kind="stable").tolist():
             trace = _trace(states[i], *_search(graph, root))
             shared |= _make_cheaper(graph, trace, shared)
             found[i] = self._spots(trace)

@@ -104,11 +104,10 @@ def roof_layout(request: RoofLayoutRequest) -> RoofLayoutAnswer:
     settled = settle(request, assume)
     _note_defaults(request, assume)
     panels = settled.packed.panels
-    checks = [*settled.checks, *check_shadows(settled.job.site, panels)]
     return RoofLayoutAnswer(
         **common(
             request,
-            checks,
+            [*settled.checks, *check_shadows(settled.job.site, panels)],
             assume,
             cautions("roof-work", "roof-leak", "road-safety", "judgement"),
         ),
@@ -228,8 +227,7 @@ def _checks(
     found += check_routes(routes) if routes else []
     if job.request.placements:
         return found
-    power = layout_power(proof.power_w, proof.power_at_most_w, proven=proof.proven)
-    return [*found, power]
+    return [*found, layout_power(proof.power_w, proof.power_at_most_w, proven=proof.proven)]
 
 
 def _wanted(job: LayoutCase, panels: Sequence[Laid]) -> list[Check]:

@@ -102,9 +102,8 @@ def plate_conflicts(candidates: Candidates) -> Integers:
 
 def _shape(oriented: OrientedType) -> Integers:
     """The panel itself, then its plates, with the panel's corner at 0 [ticks]."""
-    plates = oriented.plates
     body = np.array([[0, 0, *oriented.size]], dtype=np.int64)
-    return np.concatenate([body, np.round(plates / TICK_M).astype(np.int64)])
+    return np.concatenate([body, np.round(oriented.plates / TICK_M).astype(np.int64)])
 
 
 def _conflicts_between(
@@ -118,8 +117,7 @@ def _conflicts_between(
     if u == v:
         near = np.tril(near, -1)
     steps, which = np.unique(step[near], axis=0, return_inverse=True)
-    apart = steps[:, None, None, :]
-    met = _meet(shapes[u][None, 1:, None], shapes[v][None, None, 1:], apart)
+    met = _meet(shapes[u][None, 1:, None], shapes[v][None, None, 1:], steps[:, None, None, :])
     meets: Mask = np.asarray(met.any(axis=(1, 2)), dtype=np.bool_)
     pairs = np.argwhere(near)[meets[which.ravel()]]
     return np.stack([first[pairs[:, 0]], second[pairs[:, 1]]], axis=1)

@@ -128,11 +128,9 @@ def pack(
         raise ArithmeticError(f"layout of {best.worth} beats its bound of {limit.worth}")
     bound, how = _proof(loose, problem, best, limit, kinds, budget, complete)
     if preferring:
-        preferences = preference_costs(sound, targets)
         rest = budget.part(_PREFERRED, _PREFERRED_MOST_S)
-        best = preferred_selection(problem, best, preferences, rest)
-    panels = _laid(sound, best.chosen, targets)
-    return _packed(panels, kinds, limit, bound, how, len(sound))
+        best = preferred_selection(problem, best, preference_costs(sound, targets), rest)
+    return _packed(_laid(sound, best.chosen, targets), kinds, limit, bound, how, len(sound))
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,8 +222,7 @@ def _limit(
         return _Limit(0, by_area, 0)
     dual = _dual(selection_problem(loose, most, worth, plates_meet=False), seconds)
     step = math.gcd(*worth.tolist())
-    whole = math.floor(min(dual, by_area) / step + 1e-6) * step
-    return _Limit(whole, by_area, panels)
+    return _Limit(math.floor(min(dual, by_area) / step + 1e-6) * step, by_area, panels)
 
 
 def _dual(problem: SelectionProblem, seconds: float) -> float:

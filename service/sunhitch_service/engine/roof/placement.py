@@ -42,12 +42,13 @@ def fits(checks: Iterable[Check]) -> bool:
     return all(item.verdict != "fail" for item in checks)
 
 
-Near = tuple[float, Length | None, str]
-"""A distance [m], what is needed of it, none where touching is enough, and a name."""
+def _tightest(
+    code: str, panel: Laid, what: str, near: Sequence[tuple[float, Length | None, str]]
+) -> list[Check]:
+    """One check on what lacks most of its distance; none where there is nothing.
 
-
-def _tightest(code: str, panel: Laid, what: str, near: Sequence[Near]) -> list[Check]:
-    """One check on what lacks most of its distance; none where there is nothing."""
+    Each has its distance [m], what is needed of it, none where touching is enough, and a name.
+    """
     if not near:
         return []
     present, needed, name = min(near, key=lambda one: one[0] - (one[1].metres if one[1] else 0.0))

@@ -60,7 +60,6 @@ def preference_costs(candidates: Candidates, targets: LayoutTargets) -> Preferen
     """
     row = table("roof", "tie_breaks").row("prefer", targets.prefer)
     weight = {name: round(_MILLI * float(value)) for name, value in row.items() if name != "prefer"}
-    cables = _plug_distances(candidates, targets)
     # Candidates that share a front edge or a left edge stand in one line.
     shared = [
         (weight["per_line_m"], members)
@@ -73,7 +72,7 @@ def preference_costs(candidates: Candidates, targets: LayoutTargets) -> Preferen
     moments = [(weight["side_offset_weight"], _moments(candidates, 1, targets.middle_y_m))]
     if targets.axle_x_m is not None:
         moments.append((weight["axle_offset_weight"], _moments(candidates, 0, targets.axle_x_m)))
-    costs = np.round(cables * weight["cable_weight"]).astype(np.int64)
+    costs = np.round(_plug_distances(candidates, targets) * weight["cable_weight"]).astype(np.int64)
     return PreferenceCosts(costs, shared, moments)
 
 

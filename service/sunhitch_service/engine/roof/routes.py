@@ -137,10 +137,9 @@ def _grids(
 ) -> list[tuple[Routing, Grid]]:
     """Grids in the order in which they are tried, each with what its cables pass."""
     solid = [k.bounds.grown(CABLE_SPACE_M) for k in site.obstacles]
-    sheets = [panel.box.grown(_offset(site)) for panel in panels]
     spots = [spot for panel in panels for spot in (_exit(site, panel), panel.plug)]
     spots += [site.entry] if site.entry else _entry_lines(site, panels, zone)
-    lines = [*solid, *sheets]
+    lines = [*solid, *[panel.box.grown(_offset(site)) for panel in panels]]
     roof = site.outline.buffer(10 * TOLERANCE_M, join_style="mitre")
     below = make_grid(lines, spots, solid, roof)
     across: tuple[Routing, Grid] = ("across-obstacles", make_grid(lines, spots, [], None))

@@ -18,8 +18,6 @@ from sunhitch_service.engine.shadow.light import lit_panels
 
 from .report import Reporter, clean, power_point
 
-_AS_GIVEN = statement("as-given")
-
 
 def solver_wiring(wiring: ArrayWiring) -> Interconnection:
     """Wiring of the contract in the solver's form."""
@@ -53,7 +51,7 @@ def comparison(
     """
     if not request.compare:
         return []
-    results = [_result(_AS_GIVEN, lit, solution)]
+    results = [_result(statement("as-given"), lit, solution)]
     for other in request.compare:
         panels = _panels(request, other, lit, assumptions)
         wiring = other.wiring or request.wiring

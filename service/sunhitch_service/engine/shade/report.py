@@ -18,7 +18,6 @@ from sunhitch_service.engine.pv.solution import Solution, drawn
 
 _CONDUCTS_FRACTION = 0.01
 """Share of the panel's short-circuit current from which a diode counts as conducting."""
-_NO_CURVE = Curve(voltage_v=[], current_a=[])
 
 
 def clean(value: float) -> float:
@@ -39,7 +38,7 @@ def power_point(solution: Solution, row: int) -> PowerPoint:
 def curve(solution: Solution, points: int | None) -> Curve:
     """The curve on that many points, or an empty one."""
     if points is None:
-        return _NO_CURVE
+        return Curve(voltage_v=[], current_a=[])
     v, i = drawn(solution, points)
     return Curve(voltage_v=v.tolist(), current_a=i.tolist())
 

@@ -42,8 +42,7 @@ def validate(request: ShadedIvRequest) -> None:
     names = [panel.name for panel in request.panels]
     faults.unique(listed("/panels", names))
     wiring_faults(request.wiring, names, "/wiring", faults)
-    own = [panel.panel for panel in request.panels]
-    blocking_faults(request.wiring, own, "/wiring", faults)
+    blocking_faults(request.wiring, [panel.panel for panel in request.panels], "/wiring", faults)
     shaded = bool(request.shade) or any(state.shade for state in request.states)
     for index, panel in enumerate(request.panels):
         _panel_faults(panel, f"/panels/{index}", shaded, faults)

@@ -113,8 +113,7 @@ def _rims(middle: Array, radii: tuple[float, float], plane: Plane, towards: Arra
     ground = _section(middle, axes, normal / reach, rise / reach)
     below = (rim - plane.origin) @ plane.normal <= 0.0
     kept = np.where(below[:, :, None], ground[0], rim)
-    whole = np.broadcast_to(ground, (len(towards), *ground.shape))
-    return np.concatenate([kept, whole], axis=1)
+    return np.concatenate([kept, np.broadcast_to(ground, (len(towards), *ground.shape))], axis=1)
 
 
 def _circles(axes: Array) -> Array:

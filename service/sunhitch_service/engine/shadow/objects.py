@@ -28,7 +28,6 @@ from .planes import Plane, RoofFrame
 _PRACTICE = Practice("shadow", "practice")
 _SIDES = 16
 """Of the polygon around whatever is round."""
-_ALL_YEAR = range(1, 13)
 _LEAFY_NORTH = (4, 5, 6, 7, 8, 9, 10)
 
 
@@ -211,9 +210,8 @@ def _by_month(item: TreeCrown, south: bool, at: str, notes: Assumptions) -> tupl
     months = item.leaf_months or [(m + 5) % 12 + 1 if south else m for m in _LEAFY_NORTH]
     if not item.leaf_months:
         text = ", ".join(str(month) for month in sorted(months))
-        why = statement("leaf-months")
-        notes.note(f"{at}/leaf_months", text, why)
-    return tuple(leafy if month in months else bare for month in _ALL_YEAR)
+        notes.note(f"{at}/leaf_months", text, statement("leaf-months"))
+    return tuple(leafy if month in months else bare for month in range(1, 13))
 
 
 def on_roof(obstacle: Obstacle, plane: Plane, lift_m: float) -> Solid:

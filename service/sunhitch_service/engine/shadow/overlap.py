@@ -113,8 +113,7 @@ def _below(outlines: Outlines, x_lines: Array, y_lines: Array) -> Array:
     x1, y1 = np.roll(outlines.points, -1, axis=1)
     x1[ends] = x0[ends]  # from one outline to the next there is no edge
     low, high = np.minimum(x0, x1)[:, None], np.maximum(x0, x1)[:, None]
-    reaches = (low < x_lines[1:]) & (high > x_lines[:-1]) & (low < high)
-    edge, strip = np.nonzero(reaches)
+    edge, strip = np.nonzero((low < x_lines[1:]) & (high > x_lines[:-1]) & (low < high))
     owner = np.repeat(np.arange(len(outlines)), outlines.sizes)[edge]
     x0, y0, x1, y1 = (each[edge] for each in (x0, y0, x1, y1))
     slope = (y1 - y0) / (x1 - x0)

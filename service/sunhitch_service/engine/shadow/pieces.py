@@ -117,11 +117,11 @@ def _of_few(every: Pieces) -> list[Pieces]:
 
 def _of_many(every: Pieces) -> list[Pieces]:
     """The same where many shadows meet, state by state."""
-    shapes, found = every.outlines.shapes(), list[Pieces]()
-    for one in np.unique(every.state):
-        own = np.flatnonzero(every.state == one)
-        found.append(_disjoint(int(one), list(shapes[own]), every.weight[own].tolist()))
-    return found
+    shapes = every.outlines.shapes()
+    return [
+        _disjoint(one, list(shapes[every.state == one]), every.weight[every.state == one].tolist())
+        for one in np.unique(every.state).tolist()
+    ]
 
 
 def weighed(outlines: Outlines, takes: Sequence[float], raster: CellRaster) -> Pieces:
@@ -163,8 +163,7 @@ def _disjoint(state: int, shapes: Sequence["BaseGeometry"], takes: Sequence[floa
             parts = _veiled(parts, _overlaid("difference", shape, dark), 1.0 - take)
         corners = shapely.get_num_coordinates([part for part, _ in parts]).sum()
         if len(parts) > _MOST_PARTS or corners > _MOST_CORNERS:
-            message = sentence("too-many-shadows")
-            raise ContradictionError([Fault("/shade", message)])
+            raise ContradictionError([Fault("/shade", sentence("too-many-shadows"))])
     rings = [ring for shape, passes in [*parts, (dark, 0.0)] for ring in _rings(shape, passes)]
     return Pieces(
         np.full(len(rings), state, dtype=np.int64),
