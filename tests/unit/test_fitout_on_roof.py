@@ -258,7 +258,7 @@ def test_the_sheet_shows_plan_and_list(laid_out: FitOutAnswer) -> None:
     request = asked(unplaced())
     sheet = draw_work_sheet(request, laid_out)
     assert "Roof plan, seen from above" in sheet
-    rows = list(csv.DictReader(io.StringIO(CsvStyle().written(marking_out(request, laid_out))[1:])))
+    rows = list(csv.DictReader(io.StringIO(CsvStyle().written(marking_out(laid_out))[1:])))
     crossings = {
         (row.thing, round(1000 * x), round(1000 * y))
         for row in mark_rows(laid_out.plan)

@@ -185,7 +185,7 @@ def test_an_empty_roof_can_be_drawn(answer: RoofLayoutAnswer) -> None:
 def test_the_list_holds_every_corner_foot_and_cable(
     request_: RoofLayoutRequest, answer: RoofLayoutAnswer
 ) -> None:
-    rows = list(csv.DictReader(io.StringIO(CsvStyle().written(marking_out(request_, answer))[1:])))
+    rows = list(csv.DictReader(io.StringIO(CsvStyle().written(marking_out(answer))[1:])))
     by_name = {(row["thing"], row["point"]): row for row in rows}
     assert len(by_name) == len(rows)
     for panel in answer.plan.panels:
