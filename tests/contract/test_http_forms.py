@@ -284,7 +284,7 @@ def read_back(answer: httpx.Response, media_type: str) -> dict[str, list[tuple[A
     """Values of every sheet, as the packages that the formats are read with tell them."""
     assert (answer.status_code, answer.headers["content-type"]) == (200, media_type)
     stream = BytesIO(answer.content)
-    if SPREADSHEETS[media_type] == "xlsx":
+    if SPREADSHEETS[media_type] == ".xlsx":
         book = load_workbook(stream)
         return {sheet.title: list(sheet.iter_rows(values_only=True)) for sheet in book}
     tables = opendocument.load(stream).getElementsByType(table.Table)
@@ -366,6 +366,21 @@ def test_texts_come_with_their_codes_where_they_are_asked_for(service: Served) -
     assert {one["text"] for one in part["texts"]} >= set(part["summary"])
     assert len(part["texts"]) < len(coded["texts"])
     assert service.http.post("/v1/fit-out?texts=all", json=EXAMPLE).status_code == 400
+
+
+@pytest.mark.parametrize("encoding", ["gzip", "identity"])
+def test_a_kept_answer_tells_codes_where_they_are_asked_for(service: Served, encoding: str) -> None:
+    """Whatever was asked of the same request before."""
+    plain, coded = "/v1/wire-sizing", "/v1/wire-sizing?texts=coded"
+    for length_m, asked in enumerate(((plain, coded), (coded, plain), ("sheet", plain, coded)), 2):
+        body = json.loads(SIZING.read_text("utf-8")) | {"length_m": float(length_m)}
+        for path in asked:
+            accept = "text/html" if path == "sheet" else "application/json"
+            headers = {"Accept": accept, "Accept-Encoding": encoding}
+            url = plain if path == "sheet" else path
+            answer = service.http.post(url, json=body, headers=headers)
+            if path != "sheet":
+                assert bool(answer.json()["texts"]) == (path == coded)
 
 
 def test_faults_of_tables_come_in_words_for_cells(service: Served) -> None:

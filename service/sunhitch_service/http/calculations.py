@@ -91,14 +91,15 @@ async def _shown(
     """An answer that was kept, in this form or as a whole, or a new one."""
     body = await whole_body(request)
     wanted = (name, task.form.name, *(["gzip"] if task.gzip else []))
-    plain, key = cache.keys(body, (name, WHOLE.name), wanted)
+    # Kept with the codes of its texts, which no form tells unless it is asked for them.
+    whole, key = cache.keys(body, (name,), wanted)
     shown = cache.get(key)
     if shown is None:
-        made = cache.get(plain)
+        made = cache.get(whole)
         task = replace(task, made=made)
         shown = await compute.answer(task, body, exchange_of(request), request.receive)
         if made is None:
-            cache.keep(plain, Shown(shown.answer, shown.verdict))
+            cache.keep(whole, Shown(shown.answer, shown.verdict))
         cache.keep(key, Shown(shown.body, shown.verdict, shown.compressed, shown.boundary))
     return shown
 
