@@ -12,6 +12,7 @@ from .documents import read_documented
 from .errors import ServiceError, SunhitchError
 from .exchange import (
     AsyncTransport,
+    AwaitedTransport,
     CallOptions,
     Exchange,
     RawAnswer,
@@ -340,9 +341,9 @@ class AsyncClient(SharedCalls[AsyncTransport, "httpx.AsyncClient"], InLoop):
         ServiceNotInstalledError
             The service extra is not installed.
         """
-        from .embedded import AsyncEmbeddedTransport
+        from .embedded import EmbeddedTransport
 
-        return cls.over(AsyncEmbeddedTransport(executor))
+        return cls.over(AwaitedTransport(EmbeddedTransport(executor)))
 
     @cached_property
     def quick(self) -> "AsyncQuick":

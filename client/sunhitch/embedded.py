@@ -167,26 +167,3 @@ class EmbeddedTransport:
 
     def close(self) -> None:
         """Nothing to let go of."""
-
-
-class AsyncEmbeddedTransport:
-    """Hands calls to the engine in a worker thread, so that the event loop stays free.
-
-    Parameters
-    ----------
-    executor : concurrent.futures.Executor or None
-        Carries out the pieces of long calculations.
-    """
-
-    def __init__(self, executor: "Executor | None" = None) -> None:
-        require_engine()
-        self._executor = executor
-
-    async def send(self, exchange: Call) -> RawAnswer:
-        """Answer as the service would."""
-        from anyio import to_thread
-
-        return await to_thread.run_sync(answer, exchange, self._executor)
-
-    async def close(self) -> None:
-        """Nothing to let go of."""

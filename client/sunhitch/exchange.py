@@ -236,6 +236,29 @@ AsyncTransport: TypeAlias = Carrier[Awaitable[RawAnswer], Awaitable[None]]
 """Carries calls of a client in an event loop."""
 
 
+class AwaitedTransport:
+    """A transport for an event loop, which stays free: calls are carried in a worker thread.
+
+    Parameters
+    ----------
+    transport : Transport
+        Carries the calls.
+    """
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport = transport
+
+    async def send(self, exchange: Call) -> RawAnswer:
+        """As the transport itself."""
+        from anyio import to_thread
+
+        return await to_thread.run_sync(self._transport.send, exchange)
+
+    async def close(self) -> None:
+        """As the transport itself."""
+        self._transport.close()
+
+
 def prepare(
     operation: Operation[Q, A], request: Q | Plain, options: CallOptions = _DEFAULT
 ) -> Exchange:

@@ -23,7 +23,7 @@ from msgspec import inspect
 
 from .codec import T, encode
 from .errors import ServiceError, SunhitchError, service_error
-from .exchange import AsyncTransport, Call, Exchange, RawAnswer, Transport
+from .exchange import AsyncTransport, AwaitedTransport, Call, Exchange, RawAnswer, Transport
 from .faults import metadata
 from .problems import read_problem
 from .types.stream import answer_line
@@ -75,21 +75,6 @@ def _example(info: inspect.Type) -> Any:  # noqa: ANN401, PLR0911 - one for each
             return words[0]
         case _:
             return _VALUES[type(info)]
-
-
-class AwaitedTransport:
-    """A transport of this module for `AsyncClient.over`."""
-
-    def __init__(self, transport: Transport) -> None:
-        self._transport = transport
-
-    async def send(self, exchange: Call) -> RawAnswer:
-        """As the transport itself."""
-        return self._transport.send(exchange)
-
-    async def close(self) -> None:
-        """As the transport itself."""
-        self._transport.close()
 
 
 class _Offline:

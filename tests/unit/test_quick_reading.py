@@ -10,7 +10,7 @@ from sunhitch.questions import BY_NAME, QUESTIONS, AnyQuestion
 from sunhitch.texts import Text
 from sunhitch.types.problem import FieldError
 from sunhitch_service.drawing.columns import Columns, CsvStyle, plain
-from sunhitch_service.quick.parameters import parameters, slots
+from sunhitch_service.quick.parameters import by_name, slots
 from sunhitch_service.quick.reading import UnreadableError, located, read
 
 FEET = "rows=3&columns=2&speed_mph=60"
@@ -136,8 +136,8 @@ def test_words_are_taken_as_they_are() -> None:
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: one.name)
 def test_limits_in_other_units_are_within_those_of_the_contract(question: AnyQuestion) -> None:
     """Whatever the published limits allow is accepted, and little less than the field allows."""
-    own = {one.name: one for one in parameters(question)}
-    for one in parameters(question):
+    own = by_name(question)
+    for one in own.values():
         if one.unit is None:
             continue
         for end in ("minimum", "maximum"):
@@ -149,7 +149,7 @@ def test_limits_in_other_units_are_within_those_of_the_contract(question: AnyQue
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: one.name)
 def test_parameters_are_described_and_apart(question: AnyQuestion) -> None:
-    found = parameters(question)
+    found = [one for slot in slots(question) for one in slot.parameters]
     names = [one.name for one in found]
     assert len(set(names)) == len(names)
     assert not {"format", "field", "errors"} & set(names)

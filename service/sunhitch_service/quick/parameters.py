@@ -127,15 +127,9 @@ def slots(question: AnyQuestion) -> tuple[ParameterSlot, ...]:
 
 
 @cache
-def parameters(question: AnyQuestion) -> tuple[Parameter, ...]:
-    """Every parameter of a question."""
-    return tuple(one for slot in slots(question) for one in slot.parameters)
-
-
-@cache
 def by_name(question: AnyQuestion) -> Mapping[str, Parameter]:
     """Every parameter of a question under its name."""
-    return {one.name: one for one in parameters(question)}
+    return {one.name: one for slot in slots(question) for one in slot.parameters}
 
 
 def least(question: AnyQuestion) -> dict[str, str]:

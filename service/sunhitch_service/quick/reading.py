@@ -15,7 +15,7 @@ from sunhitch.texts import Text, phrase, sentence
 from sunhitch.types.base import Input
 from sunhitch.types.problem import FieldError
 
-from .parameters import Parameter, ParameterSlot, by_name, parameters, slots
+from .parameters import Parameter, ParameterSlot, by_name, slots
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _SHOWN = 60
@@ -181,7 +181,7 @@ def located(
         question has no such field.
     """
     ways: dict[str, list[str]] = {}
-    for one in parameters(question):
+    for one in by_name(question).values():
         ways.setdefault(one.field, []).append(one.name)
     return [_at(ways, set(given), one) for one in faults]
 
