@@ -69,8 +69,7 @@ def arrangement(
 
 def _lost_to_sharing(one: Judged) -> float:
     available = sum(loaded.available_w for loaded in one.loaded)
-    lost = sum(loaded.available_w * loaded.lost_to_sharing for loaded in one.loaded)
-    return lost / available
+    return sum(loaded.available_w * loaded.lost_to_sharing for loaded in one.loaded) / available
 
 
 def _array(design: ArrayDesign, loaded: Loaded, fuses: tuple[StringFuse, ...]) -> ControllerArray:

@@ -131,8 +131,7 @@ def _out_of_window(
         worst = min(
             (s for s in chosen.strings if code in chosen.broken[s]), key=lambda s: sum(s.counts)
         )
-        members = members_of(chosen.grouping, worst.counts)
-        wired = Wired(worst.controller, (members,))
+        wired = Wired(worst.controller, (members_of(chosen.grouping, worst.counts),))
         check = next(c for c in voltages(design, wired) if c.code == code)
         count = examined - chosen.count(chosen.out_of(kept))
         rejected[code] = _rejection(check, count, name_of(design, Layout((wired,), ())))

@@ -121,8 +121,7 @@ def _where_it_differs(design: ArrayDesign, one: Judged, best: Judged) -> list[st
     state = int(gap.argmax())
     if gap[state] < 1.0:
         return []
-    name = design.lights[state].name
-    return [statement("furthest-behind", state=name, behind_w=gap[state])]
+    return [statement("furthest-behind", state=design.lights[state].name, behind_w=gap[state])]
 
 
 def _cold(one: Judged) -> str:

@@ -90,8 +90,7 @@ class Partitions:
 
     def count(self) -> int:
         """How many there are, without listing them; mirrored controllers count twice."""
-        idle = int(sum(self._counts) <= self._leave_out)
-        return int(self._completions[0][self._counts]) - idle
+        return int(self._completions[0][self._counts]) - int(sum(self._counts) <= self._leave_out)
 
     def __iter__(self) -> Iterator[Pattern]:
         """Each of them, as sorted slots; never the empty one."""

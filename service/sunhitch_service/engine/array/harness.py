@@ -137,8 +137,7 @@ def _branch(
 def _extensions(roof: HarnessRoof | None, array: ArrayFigures) -> list[HarnessItem]:
     """With places, each stretch that the panels' own leads do not reach; else the way in only."""
     if roof is None:
-        several = len(array.strings) > 1
-        where = statement("connector-to-entry" if several else "string-to-entry")
+        where = statement("connector-to-entry" if len(array.strings) > 1 else "string-to-entry")
         return [_item(array, "extension", "both", list(array.strings), where, pieces=2)]
     return [_stretch(array, part) for part in stretches(roof, array)]
 

@@ -27,8 +27,7 @@ def margin(checks: Iterable[Check]) -> float:
     """
     limits = [c for c in checks if c.code in LIMITS]
     nearest = max((c.utilisation_fraction or 0.0 for c in limits), default=0.0)
-    beyond = any(c.verdict == "fail" for c in limits)
-    return min(1.0 - nearest, 0.0) if beyond else 1.0 - nearest
+    return min(1.0 - nearest, 0.0) if any(c.verdict == "fail" for c in limits) else 1.0 - nearest
 
 
 def severity_of(found: Check) -> tuple[int, float]:

@@ -40,7 +40,6 @@ def removable_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     plug_a = asked.plug_current_a
     strong_a, rating_a = maximum_current_a(own.i_sc_a), design.plug_a if plug_a is None else plug_a
     volts = [own.v_mp_v, *(string.v_mp_v for string in array.strings)]
-    fused = [] if fuse.needed is False else [fuse_rating_check(fuse, design.rules, subject)]
     return [
         cold_voc_controller(
             subject,
@@ -53,7 +52,7 @@ def removable_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
         ),
         connector_current(subject, strong_a, rating_a, given=plug_a is not None),
         reverse_current_check(fuse, design.rules, subject),
-        *fused,
+        *([] if fuse.needed is False else [fuse_rating_check(fuse, design.rules, subject)]),
         parallel_voltage_spread(subject, 1.0 - min(volts) / max(volts)),
         plug_interlock(subject, array.i_sc_a, interlocked=asked.interlocked),
     ]

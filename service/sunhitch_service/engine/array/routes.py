@@ -50,8 +50,7 @@ def stretches(roof: "HarnessRoof", array: ArrayFigures) -> list[Stretch]:
         Between panels in series, from string ends to where they join, and from there to the entry.
     """
     between = [part for string in array.strings for part in _between_panels(roof, string)]
-    plus = _to_entry(roof, array, "positive", 0)
-    return between + plus + _to_entry(roof, array, "negative", -1)
+    return between + _to_entry(roof, array, "positive", 0) + _to_entry(roof, array, "negative", -1)
 
 
 class HarnessRoof:
@@ -94,7 +93,6 @@ def _along(a: Spot, b: Spot) -> float:
 
 
 def _between_panels(roof: HarnessRoof, string: StringFigures) -> list[Stretch]:
-    pairs = zip(string.members, string.members[1:], strict=False)
     return [
         Stretch(
             "between-panels",
@@ -107,7 +105,7 @@ def _between_panels(roof: HarnessRoof, string: StringFigures) -> list[Stretch]:
                 string=string.number,
             ),
         )
-        for a, b in pairs
+        for a, b in zip(string.members, string.members[1:], strict=False)
         if (length := roof.extension_m(a, b)) > 0.0
     ]
 
@@ -118,7 +116,6 @@ def _to_entry(
     """The strings of one polarity meet at the end next to the entry."""
     ends = {string.number: string.members[end] for string in array.strings}
     meeting = roof.nearest(list(ends.values()))
-    alone = len(ends) == 1
     found = [
         Stretch(
             pole,
@@ -129,6 +126,6 @@ def _to_entry(
         for number, m in ends.items()
         if m != meeting and (length := roof.to_spot_m(m, roof.spot(meeting), True)) > 0.0
     ]
-    length = roof.to_spot_m(meeting, roof.entry, own_lead=alone)
+    length = roof.to_spot_m(meeting, roof.entry, own_lead=len(ends) == 1)
     where = statement("panel-to-entry", panel=roof.names[meeting], pole=pole)
     return found + ([Stretch(pole, tuple(ends), length, where)] if length > 0.0 else [])

@@ -48,8 +48,7 @@ def _connectors(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     if len(array.strings) < 2:
         return [plugs]
     rating, subject = min(design.branch_a, design.plug_a), array.subject()
-    strongest = worst.i_sc_a
     return [
         plugs,
-        branch_connector_current(subject, array.i_sc_a, strongest, rating, given=branched),
+        branch_connector_current(subject, array.i_sc_a, worst.i_sc_a, rating, given=branched),
     ]

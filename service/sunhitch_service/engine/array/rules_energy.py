@@ -60,10 +60,9 @@ def energy_checks(design: ArrayDesign, loaded: Loaded) -> list[Check]:
     list of Check
         Clipping or PWM loss, mismatch.
     """
-    array = loaded.figures
     return [
         _clipping(design, loaded),
-        *([_pwm_loss(loaded)] if array.controller.is_pwm else []),
+        *([_pwm_loss(loaded)] if loaded.figures.controller.is_pwm else []),
         *_mismatch(loaded),
     ]
 
@@ -80,9 +79,10 @@ def _clipping(design: ArrayDesign, loaded: Loaded) -> Check:
 
 
 def _pwm_loss(loaded: Loaded) -> Check:
-    maximum = float(loaded.power.unlimited_w[SUN])
-    lost = 1.0 - float(loaded.power.drawn_w[SUN]) / maximum
-    return pwm_loss(loaded.figures.subject(), lost)
+    return pwm_loss(
+        loaded.figures.subject(),
+        1.0 - float(loaded.power.drawn_w[SUN]) / float(loaded.power.unlimited_w[SUN]),
+    )
 
 
 def _mismatch(loaded: Loaded) -> list[Check]:

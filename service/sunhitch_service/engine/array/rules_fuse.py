@@ -35,14 +35,13 @@ def string_fuses(design: ArrayDesign, array: ArrayFigures) -> tuple[StringFuse, 
 
 def fuse_of(design: ArrayDesign, array: ArrayFigures, string: StringFigures) -> StringFuse:
     """What all others on the controller push into a string, or a removable panel, and its fuse."""
-    backfeed = backfeed_a(array.controller.given, design.request.battery, design.assumptions)
     alone = len(array.strings) == 1 and array.removable is None
     return string_fuse(
         string.i_sc_a,
         0.0 if alone else array.whole_i_sc_a - string.i_sc_a,
         string.series_fuse,
         design.rules,
-        backfeed,
+        backfeed_a(array.controller.given, design.request.battery, design.assumptions),
         design.request.connectors.string_fuse_a,
     )
 

@@ -60,8 +60,7 @@ def _by_table(design: ArrayDesign, array: ArrayFigures, coldest: StringFigures) 
     if coldest.cold_coefficient_v is None or coldest.cold_table_v is None:
         return []
     input_v = array.controller.given.max_input_voltage_v
-    subject = array.subject(coldest)
-    return [cold_voc_table(subject, coldest.cold_table_v, input_v, design.rules)]
+    return [cold_voc_table(array.subject(coldest), coldest.cold_table_v, input_v, design.rules)]
 
 
 def method_of(string: StringFigures) -> Method:

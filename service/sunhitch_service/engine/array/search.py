@@ -93,8 +93,7 @@ class EnumerationPlan:
         if not self.same_controllers:
             return found.count()
         own = [s for s in found.choices if s.controller == 0]
-        mirrored = mirrored_count(own, self.grouping.counts, self.leave_out)
-        return (found.count() + mirrored) // 2
+        return (found.count() + mirrored_count(own, self.grouping.counts, self.leave_out)) // 2
 
 
 def by_light(design: ArrayDesign) -> Grouping:

@@ -88,10 +88,9 @@ def drawn_powers(
     DrawnPowers
         Not negative.
     """
-    members = _Members(arrays)
     unlimited, drawn = np.zeros((2, len(states), len(arrays)))
     hot = np.zeros(len(arrays))
-    for own, rows in _blocks(states, members):
+    for own, rows in _blocks(states, _Members(arrays)):
         every = np.arange(len(states[own]) * len(arrays))
         found = _best(rows, ANY_VOLTAGE, every)
         unlimited[own] = found[0].reshape(-1, len(arrays))
@@ -120,9 +119,8 @@ def roughly_drawn_powers(
     ndarray, shape (states, arrays)
         Power [W], not negative.
     """
-    members = _Members(arrays)
     found = np.zeros((len(states), len(arrays)))
-    for own, rows in _blocks(states, members):
+    for own, rows in _blocks(states, _Members(arrays)):
         if window.fixed:
             powers = _fixed(rows, window, np.arange(found[own].size))
         else:

@@ -43,8 +43,7 @@ class ColdLimits:
         self.by_cold = bool(row["cold_rate_per_h"])
         self.least_a, self.full_from_c = self.full_a, self.none_below_c
         if self.by_cold:
-            rate_a = float(row["cold_rate_per_h"]) * battery.capacity_ah
-            self.least_a = min(self.full_a, rate_a)
+            self.least_a = min(self.full_a, float(row["cold_rate_per_h"]) * battery.capacity_ah)
             self.full_from_c += PRACTICE.figure("cold-span")
 
     def battery_c(self, air_c: Array | float) -> Array:
@@ -70,13 +69,11 @@ class ColdLimits:
         coldest_c, known = float(self.battery_c(air_c)), self.battery.no_charge_below_c is not None
         if coldest_c >= self.none_below_c or not (self.by_cold or known):
             return []
-        held_by = self.battery.cold_charging
-        return [batteries.cold_charging(coldest_c, self.none_below_c, held_by)]
+        return [batteries.cold_charging(coldest_c, self.none_below_c, self.battery.cold_charging)]
 
     def reduced(self, air_c: float, current_a: float) -> list[Check]:
         """Current of all chargers [A] in the coldest air [°C]; none where it takes its full one."""
         at_c = max(float(self.battery_c(air_c)), self.none_below_c)
         if at_c >= self.full_from_c:
             return []
-        limit_a = float(self.limit_a(at_c))
-        return [batteries.cold_rate(current_a, limit_a, at_c, self.full_from_c)]
+        return [batteries.cold_rate(current_a, float(self.limit_a(at_c)), at_c, self.full_from_c)]

@@ -47,12 +47,11 @@ def battery_settings(battery: Battery, notes: Assumptions) -> BatterySettings:
         Given figures come first.
     """
     row = chemistry_row(battery.chemistry)
-    why = statement("usual-of-chemistry", note=row["row_note"])
     charge = notes.choose(
         "/battery/charge_voltage_v",
         battery.charge_voltage_v,
         usual_charge_v(battery.chemistry, battery.nominal_voltage_v),
-        why,
+        statement("usual-of-chemistry", note=row["row_note"]),
     )
     working = notes.choose(
         "/battery/working_voltage_v",

@@ -182,8 +182,7 @@ def _settle(circuit: CircuitTree, element: Element, end: End, found: Flows) -> F
         shares = [*map(SourceShare, circuit.sources_at(node))]
         for other, there in circuit.at[node]:
             if other != element:
-                behind = _settle(circuit, other, OTHER_END[there], found)
-                shares += _through(other, there, behind)
+                shares += _through(other, there, _settle(circuit, other, OTHER_END[there], found))
         found[element.name, end] = Flow(tuple(shares))
     return found[element.name, end]
 

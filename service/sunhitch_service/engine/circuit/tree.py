@@ -165,14 +165,13 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
         )
         fused = device(FUSE_OF + name, inner, outer, rating_a)
         kept = msgspec.structs.replace(split, **{end: inner})
-        ends = {end: split.node(end), OTHER_END[end]: outer}
         stub = msgspec.structs.replace(
             split,
             name=statement("up-to-its-fuse", line=name),
             length_m=split.stub_m,
             before_device=True,
             return_ohm=0.0,
-            **ends,
+            **{end: split.node(end), OTHER_END[end]: outer},
         )
         return CircuitTree(
             self.sources, (*self.elements[:at], kept, fused, stub, *self.elements[at + 1 :])

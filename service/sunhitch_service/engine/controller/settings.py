@@ -58,8 +58,7 @@ class ControllerSettings:
 
     def output_w(self, input_w: Array, battery_v: float) -> Array:
         """Power into the battery [W]: efficiency, then the limit of the output current."""
-        limit = self.given.max_output_current_a * battery_v
-        return np.minimum(self.efficiency * input_w, limit)
+        return np.minimum(self.efficiency * input_w, self.given.max_output_current_a * battery_v)
 
     def largest_output_a(self, p_mp_w: float, i_sc_a: float, battery_v: float) -> float:
         """Largest current into the battery from an array by its nameplate [A].

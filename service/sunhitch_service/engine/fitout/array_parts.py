@@ -116,8 +116,7 @@ class _ArrayInWork:
         """The array with its fuses, and with plugs judged."""
         numbered = list(enumerate(self._array.strings, start=1))
         strings = [replace(each, fuse_a=self._fuse_a(n, each)) for n, each in numbered]
-        plugs = [self._plug(number) for number, _ in numbered]
-        self._judge_plugs(plugs)
+        self._judge_plugs([self._plug(number) for number, _ in numbered])
         return replace(self._array, strings=strings)
 
     def _fuse_a(self, number: int, string: ArrangedString) -> float | None:
@@ -136,24 +135,22 @@ class _ArrayInWork:
         if taken.missing and rating_a is not None:
             self.checks.append(part_available("fuse", subject, words_of((rating_a,))))
         elif rating_a is not None and (taken.there or rating_a != string.fuse_a):
-            rules = self._job.request.rules
             self._replaced |= {(code, str(subject)) for code in _FUSE_CODES}
             self.checks += [
-                fuse_rating_check(self._found(string, rating_a), rules, subject),
+                fuse_rating_check(self._found(string, rating_a), self._job.request.rules, subject),
                 device_listed(rating_a, True, None, subject),
             ]
 
     def _found(self, string: ArrangedString, rating_a: float | None) -> StringFuse:
         request, array = self._job.request, self._array
         plates = (self._job.type_of(name).panel.electrical for name in string.panels)
-        controller = self._job.controller(array.controller)
         plugged_a = array.removable.i_sc_a if array.removable else 0.0
         return string_fuse(
             string.i_sc_a,
             array.i_sc_a + plugged_a - string.i_sc_a,
             weakest_rating(plate.max_series_fuse_a for plate in plates),
             request.rules,
-            backfeed_a(controller, request.battery, Assumptions()),
+            backfeed_a(self._job.controller(array.controller), request.battery, Assumptions()),
             rating_a,
         )
 
@@ -177,12 +174,11 @@ class _ArrayInWork:
             for number, (string, taken) in enumerate(zip(array.strings, plugs, strict=True), 1)
         ]
         _, number, taken = max(used, key=lambda each: each[0])
-        rating_a = taken.value
         strong_a = maximum_current_a(array.strings[number - 1].i_sc_a)
         numbers = range(1, len(plugs) + 1)
         self._replaced |= {("connector-current", str(self._subject(n))) for n in numbers}
         subject = self._subject(number)
-        self.checks.append(connector_current(subject, strong_a, rating_a, given=True))
+        self.checks.append(connector_current(subject, strong_a, taken.value, given=True))
         if any(one.missing for one in plugs):
             self.checks.append(part_available("plug", subject, words_of((usual_a,))))
 

@@ -55,9 +55,8 @@ def refuse_bank(request: FitOutRequest, faults: Faults) -> None:
         ]
     )
     for index, charger in enumerate(request.chargers):
-        from_starter = charger.from_starter_m is not None
         faults.add_if(
-            from_starter != (charger.kind == "alternator"),
+            (charger.from_starter_m is not None) != (charger.kind == "alternator"),
             f"/chargers/{index}/from_starter_m",
             "alternator-charger-only",
         )

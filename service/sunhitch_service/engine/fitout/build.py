@@ -75,8 +75,7 @@ class Build:
     @property
     def drilled(self) -> bool:
         """Whether fasteners pass the roof skin."""
-        kinds = self.job.request.panel_types
-        return any(isinstance(kind.mounting, FastenedFeet) for kind in kinds)
+        return any(isinstance(kind.mounting, FastenedFeet) for kind in self.job.request.panel_types)
 
     @property
     def entry(self) -> EntryAnswer | None:

@@ -250,8 +250,7 @@ def _note_terminals(job: Job, lines: list[SizedLine], assumptions: Assumptions) 
             statement("terminals-at", terminal_c=celsius, why=reasons[celsius])
             for celsius in sorted(reasons)
         ]
-        why = together("semicolon", told)
-        assumptions.note(pointer, min(reasons), why)
+        assumptions.note(pointer, min(reasons), together("semicolon", told))
 
 
 def _terminals(job: Job, line: SizedLine) -> str:
@@ -292,12 +291,11 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     start = statement("branch-connectors-of", strings=[*names]) if len(names) > 1 else names[0]
     output = _pv_request(plan, array, None, output_m, budget)
     battery = _battery_request(plan, array)
-    end = meeting_point(request)
     return [
         *made,
         AskedLine("pv-output", start, name, every, output, inside_m + roof_m / slack),
         *_removable(plan, array),
-        AskedLine("controller-to-battery", name, end, every, battery),
+        AskedLine("controller-to-battery", name, meeting_point(request), every, battery),
     ]
 
 
@@ -395,14 +393,12 @@ def _pv_budget(plan: _Plan) -> float:
 def _panels_behind(plan: _Plan, array: ControllerArray, string: ArrangedString) -> PanelsBehind:
     """One string, the others beside it, and the battery behind the controller."""
     controller, battery = plan.job.controller(array.controller), plan.job.request.battery
-    alone = len(array.strings) == 1
-    names = string.panels
-    fuses = (plan.job.type_of(n).panel.electrical.max_series_fuse_a for n in names)
+    fuses = (plan.job.type_of(n).panel.electrical.max_series_fuse_a for n in string.panels)
     return PanelsBehind(
         i_sc_a=string.i_sc_a,
         i_mp_a=string.i_mp_a,
         strings_in_parallel=len(array.strings),
-        other_strings_i_sc_a=None if alone else array.i_sc_a - string.i_sc_a,
+        other_strings_i_sc_a=None if (len(array.strings) == 1) else array.i_sc_a - string.i_sc_a,
         max_series_fuse_a=weakest_rating(fuses).against(string.reverse_current_a),
         battery_backfeed_a=backfeed_a(controller, battery, plan.assumptions),
     )
@@ -438,8 +434,7 @@ def _pv_request(
     height = cables.height_above_roof_m
     runs = [Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)]
     if joined:
-        inside = _inside(plan)
-        runs.append(Run(where="raceway", current_carrying_conductors=2, ambient_c=inside))
+        runs.append(Run(where="raceway", current_carrying_conductors=2, ambient_c=_inside(plan)))
     # A single string has no other place for its fuse than the cable to the controller.
     own_fuse = not joined or len(array.strings) == 1
     return WireSizingRequest(
@@ -470,8 +465,7 @@ def _pv_request(
 def _entry(plan: _Plan) -> EntryRequest:
     diameter, skin = plan.job.request.cables.cable_diameter_mm, plan.job.request.skin
     if skin is None:
-        why = statement("unknown-skin")
-        plan.assumptions.note("/skin", "unknown, 1.0 mm", why)
+        plan.assumptions.note("/skin", "unknown, 1.0 mm", statement("unknown-skin"))
         skin = RoofSkin(material="unknown", thickness_m=0.001)
     return EntryRequest(
         cable_diameters_mm=[] if diameter is None else [diameter] * 2,
@@ -579,5 +573,4 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
 
 def notes(lines: list[SizedLine]) -> list[WiringNote]:
     """What the rules ask for beside the sizes, each note once."""
-    found = {note.text: note for line in lines for note in line.answer.notes}
-    return list(found.values())
+    return list({note.text: note for line in lines for note in line.answer.notes}.values())

@@ -314,11 +314,9 @@ def _failing_first(check: Check) -> int:
 
 def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
     """What a candidate that holds would need to come first."""
-    spent = one.spent(by)
-    if spent is None:
+    if one.spent(by) is None:
         more = _behind(one, first, by)
-        amount = _amount(more, first, by)
-        return [statement("first-by-more", amount=amount)] if more > 0.0 else []
+        return [statement("first-by-more", amount=_amount(more, first, by))] if more > 0.0 else []
     most = _worth(first, by) * one.gives / one.placed
     if by == "price":
         return [statement("first-by-price", price=most)]
@@ -388,7 +386,6 @@ def _chosen_because(found: Sequence[Candidate], best: FitOutAnswer, by: PanelRan
     if len(found) < 2:
         return told
     second = found[1]
-    needs = _needs(second, first, by)[:1]
     why = _reason(second, first, best, by)
     runner_up = statement("second-candidate", candidate=second.name, why=why)
-    return together("space", [told, runner_up, *needs])
+    return together("space", [told, runner_up, *_needs(second, first, by)[:1]])

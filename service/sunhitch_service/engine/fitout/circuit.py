@@ -152,9 +152,12 @@ def _bearing(line: SizedLine, name: str, back: list[ReturnEnd]) -> SizedLine:
 
 
 def _back(job: Job, circuit: CircuitTree, bond: SizedLine) -> list[ReturnEnd]:
-    ohm = _return_ohm(bond) / bond.length_m * BOND_M
-    sizes = _sizes(bond) | {"return_ohm": ohm}
-    element = conductor(BOND, CHASSIS, BATTERY, **sizes)
+    element = conductor(
+        BOND,
+        CHASSIS,
+        BATTERY,
+        **_sizes(bond) | {"return_ohm": _return_ohm(bond) / bond.length_m * BOND_M},
+    )
     return return_ends(circuit, element, frozenset(minus_at_chassis(job.request)))
 
 
@@ -176,9 +179,9 @@ def _checks(
     ends: list[tuple[ConductorEnd, str]] = [(each, "") for each in judged]
     ends += [(each.judged, each.fault_to) for each in back]
     for conductor_name, subject, line in [*named, (BOND, _BOND_SUBJECT, bond)]:
-        of_conductor = [each for each in ends if each[0].conductor.name == conductor_name]
         worse, fault_to = max(
-            of_conductor, key=lambda each: (each[0].state == "open", each[0].used)
+            [each for each in ends if each[0].conductor.name == conductor_name],
+            key=lambda each: (each[0].state == "open", each[0].used),
         )
         end = _end(line, worse)
         yield overcurrent_protection(
@@ -200,16 +203,15 @@ def _end(line: SizedLine, judged: ConductorEnd) -> str:
 
 def _breaks(job: Job, fuse: ProtectiveDevice) -> Check:
     """The rule on what a device must break, for the fuse of a string."""
-    told = rule(
+    breaks_a = _family(fuse.rating_a).interrupting_a(fuse.minimum_voltage_v)
+    return rule(
         "device-interrupting",
         statement("device-of", device=fuse.device, protects=fuse.protects),
         rules=job.request.rules,
         group="pv",
         remedy="none",
         fault_a=fuse.minimum_interrupting_a,
-    )
-    breaks_a = _family(fuse.rating_a).interrupting_a(fuse.minimum_voltage_v)
-    return told.at_most(fuse.minimum_interrupting_a, breaks_a)
+    ).at_most(fuse.minimum_interrupting_a, breaks_a)
 
 
 def _at_controllers(
@@ -412,8 +414,7 @@ def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Ci
     for array in arrangement.arrays:
         for number, string in enumerate(array.strings, start=1):
             if string.fuse_a is not None:
-                lead = _lead(lines, array, number)
-                circuit = circuit.with_device(lead, "end", string.fuse_a)
+                circuit = circuit.with_device(_lead(lines, array, number), "end", string.fuse_a)
         if array.removable is not None and array.removable.fuse_a is not None:
             own = _removable_line(lines, array)
             circuit = circuit.with_device(own.line, "end", array.removable.fuse_a)

@@ -78,8 +78,7 @@ def _edge_trim_m(build: Build) -> float:
 
 def _reserve(build: Build) -> Iterator[Part]:
     """Fuses in reserve of every rating; breakers need none."""
-    ratings = {fuse.part_key: fuse for fuse in build.fuses if fuse.rating_a}
-    for key, fuse in ratings.items():
+    for key, fuse in {fuse.part_key: fuse for fuse in build.fuses if fuse.rating_a}.items():
         _, family, rating = key.split(":")
         if not family.startswith("breaker"):
             yield part_line(

@@ -57,8 +57,7 @@ def _settled(
 ) -> tuple[Disconnect, list[Check]]:
     """The one that is there, or another where the usual cannot be had."""
     needed_a = switch.minimum_current_a
-    lot = states.lot("disconnect", line.kind, line.names)
-    taken = lot.taken(
+    taken = states.lot("disconnect", line.kind, line.names).taken(
         rating_of, needed_a, ratings_beside(needed_a), lambda rating_a: rating_a >= needed_a
     )
     if taken.missing:

@@ -111,5 +111,4 @@ def _settled(told: Check, best: Arrangement) -> Check:
 def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
     """Checks of cables that the array part has not told already."""
     for line in lines:
-        told = [check for check in line.checks if not handed_on(line, check)]
-        yield from about(line.name, told)
+        yield from about(line.name, [check for check in line.checks if not handed_on(line, check)])

@@ -248,14 +248,12 @@ def words_of(value: Value) -> str:
     """What a part is known by, in words."""
     first, *family = value
     if family:
-        title = family_named(family[0]).title
-        return statement("fuse-of-family", family=title, rating_a=first)
+        return statement("fuse-of-family", family=family_named(family[0]).title, rating_a=first)
     return first if isinstance(first, str) else statement("rating", rating_a=first)
 
 
 def _cable(answer: WireSizingAnswer) -> Value | None:
-    chosen = (answer.awg if answer.rules_ladder == "awg" else answer.metric).chosen
-    built = answer.at_hand or chosen
+    built = answer.at_hand or (answer.awg if answer.rules_ladder == "awg" else answer.metric).chosen
     return (built.size,) if built else None
 
 

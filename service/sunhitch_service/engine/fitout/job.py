@@ -64,8 +64,7 @@ class Job:
 
     def said(self, parts: Sequence[PartInWork]) -> "Job":
         """The same with other states of parts."""
-        request = msgspec.structs.replace(self.request, parts=list(parts))
-        return replace(self, request=request)
+        return replace(self, request=msgspec.structs.replace(self.request, parts=list(parts)))
 
     def drawn_as(self, arrangement: Arrangement) -> "Job":
         """The same with a wiring drawn."""
@@ -136,8 +135,7 @@ class Job:
         """A placed panel with its spacer sheet, rails and clamps [kg]."""
         kind = self.type_of(panel)
         rails = kind.mounting.rails_mass_kg if isinstance(kind.mounting, Rails) else 0.0
-        spacer = kind.spacer.mass_kg if kind.spacer else 0.0
-        return self.body_of(panel).mass_kg + rails + spacer
+        return self.body_of(panel).mass_kg + rails + (kind.spacer.mass_kg if kind.spacer else 0.0)
 
     def without(self, unused: list[str]) -> "Job":
         """The same with some panels left off the roof, the others where they are."""
@@ -236,9 +234,8 @@ def _work(request: FitOutRequest, faults: Faults) -> None:
 def _numbers(request: FitOutRequest, faults: Faults) -> None:
     """Places that leave a type out, or differ from how many are wanted."""
     for index, entry in enumerate(request.panel_types):
-        placed = sum(placement.panel_type == entry.name for placement in request.placements)
         faults.add_if(
-            placed == 0,
+            sum(placement.panel_type == entry.name for placement in request.placements) == 0,
             f"/panel_types/{index}/name",
             "type-without-placement",
             name=entry.name,

@@ -120,8 +120,7 @@ def obstacle_shadows(obstacles: Sequence[Obstacle], sun: RoofSun) -> list[ShadeS
     list of ShadeShape
         Opaque outlines; none of flat things.
     """
-    zenith = np.radians([90.0 - sun.elevation_deg])
-    towards = directions(zenith, np.radians([sun.from_front_deg]))
+    towards = directions(np.radians([90.0 - sun.elevation_deg]), np.radians([sun.from_front_deg]))
     return [
         ShadeShape(polygon=outline.tolist())
         for obstacle in obstacles

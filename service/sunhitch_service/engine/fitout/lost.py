@@ -119,9 +119,8 @@ def replaced_at(job: FitOutRequest, one: PartInWork) -> str | None:
     """
     if one.state != "unavailable" or one.part not in REPLACED_AT or one.number is not None:
         return None
-    placed = {place.name: place.panel_type for place in job.placements}
     kinds = [kind.name for kind in job.panel_types]
-    name = placed.get(one.name or "", one.name)
+    name = {place.name: place.panel_type for place in job.placements}.get(one.name or "", one.name)
     return REPLACED_AT[one.part].format(kind=kinds.index(name) if name in kinds else 0)
 
 
@@ -197,11 +196,6 @@ def known_name(name: str, known: Sequence[str]) -> str:
 def on_roof(job: FitOutRequest, placements: Sequence[PlacedPanel]) -> FitOutRequest:
     """The job with other placements; wiring as drawn and numbers follow."""
     numbers = Counter(place.panel_type for place in placements)
-    kinds = [
-        replace(kind, panels_wanted=kind.panels_wanted and numbers[kind.name])
-        for kind in job.panel_types
-        if numbers[kind.name]
-    ]
     names = {place.name for place in placements}
     drawn = [
         replace(array, strings=[kept for string in array.strings if (kept := _of(string, names))])
@@ -210,7 +204,11 @@ def on_roof(job: FitOutRequest, placements: Sequence[PlacedPanel]) -> FitOutRequ
     return replace(
         job,
         placements=list(placements),
-        panel_types=kinds,
+        panel_types=[
+            replace(kind, panels_wanted=kind.panels_wanted and numbers[kind.name])
+            for kind in job.panel_types
+            if numbers[kind.name]
+        ],
         drawn=[array for array in drawn if array.strings],
     )
 
@@ -244,10 +242,9 @@ def retyped(
     taken = {one.name for one in job.panel_types}
     base = first_name(kind.name)[:_LONGEST_NAME]
     names = (f"{base}{_OTHERWISE}{number}" for number in ("", *(f" {i}" for i in range(2, 99))))
-    name = next(one for one in names if one not in taken)
     new = replace(
         new,
-        name=name,
+        name=next(one for one in names if one not in taken),
         panels_wanted=kind.panels_wanted and free,
     )
     old = replace(kind, panels_wanted=kind.panels_wanted and len(staying))

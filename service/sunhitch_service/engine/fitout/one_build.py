@@ -88,10 +88,9 @@ def _laid_and_wired(job: Job, known: Assumptions) -> tuple[PlacedPanels, ArrayCo
         chosen = Assumptions()
         array = choose_wiring(roof.job, roof, chosen)
     best = array.arrangements[0]
-    wanted = any(kind.panels_wanted is not None for kind in job.given.panel_types)
     if (
         job.placed_by_caller
-        or wanted
+        or any(kind.panels_wanted is not None for kind in job.given.panel_types)
         or job.given.drawn
         or not best.leftover
         or best.verdict == "fail"
@@ -124,8 +123,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     ]
     known.merge(assumptions.listed(), roof.translate)
     noted, (parts, steps, cost) = notes(lines), _work(build, known)
-    of_wirings = [check for one in array.arrangements for check in one.checks]
-    told = keys_of(of_wirings, switches, noted)
+    told = keys_of([check for one in array.arrangements for check in one.checks], switches, noted)
     return FitOutAnswer(
         **common(job.given, checks, known, _dangers(steps), told),
         title=job.request.title,

@@ -156,8 +156,7 @@ class PartStates:
         return [p.name for p in job.placements if self.fixed_feet(job, p) or self._stays(p)]
 
     def _stays(self, place: PlacedPanel) -> bool:
-        own = self.state("panel", place.name), self.state("foot", place.panel_type)
-        return "fixed" in own
+        return "fixed" in (self.state("panel", place.name), self.state("foot", place.panel_type))
 
     def fixed_feet(self, job: FitOutRequest, place: PlacedPanel) -> list[FootPoint]:
         """Feet of a panel that are on the roof already."""
@@ -182,10 +181,10 @@ class PartStates:
         """How much of a panel, a controller, or what holds the panels of a type is there."""
         if part != "foot":
             return float(self.state(part, name) in _THERE)
-        places = [place for place in job.placements if place.panel_type == name]
         there = [
             self.state("panel", place.name) == "fixed" or self.foot(place, number) in _THERE
-            for place in places
+            for place in job.placements
+            if place.panel_type == name
             for number in range(1, 1 + _feet(_held(job, place)))
         ]
         return sum(there) / max(1, len(there))

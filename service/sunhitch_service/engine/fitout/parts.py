@@ -71,11 +71,10 @@ def parts_list(build: Build) -> list[Part]:
     plug = max(line.plug_a for line in on_roof)
     on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
     clips = math.ceil(on_roof_m / CLIP_SPACING_M)
-    tether = statement("tether")
     listed = [
         *_there(job, _panels(job)),
         *_there(job, _mounting(job)),
-        part_line("tether", tether, len(panels), [kind.name for kind in build.kinds]),
+        part_line("tether", statement("tether"), len(panels), [kind.name for kind in build.kinds]),
         *_harness(job, build.arrangement),
         part_line(
             part_key("plug-pair", rated(plug, "a")),
@@ -220,9 +219,8 @@ def _size_m(body: PanelBody | None) -> tuple[float, float]:
 
 def _spacer(spacer: SpacerSheet, body: PanelBody | None) -> Part:
     length, width = _size_m(body)
-    size = millimetres(length, width, spacer.thickness_m)
     return part_line(
-        part_key("spacer-sheet", spacer.material, size),
+        part_key("spacer-sheet", spacer.material, millimetres(length, width, spacer.thickness_m)),
         statement("twin-wall-spacer"),
         1,
         (),
@@ -261,9 +259,8 @@ def _rails(mounting: Rails) -> Iterator[Part]:
     for rail in mounting.rails:
         length = rail.end_m - rail.start_m
         key = part_key("rail", mounting.alloy.lower(), profile, millimetres(length))
-        material = mounting.alloy
         yield part_line(
-            key, statement("rail"), 1, (), length_m=length, material=material, size=size
+            key, statement("rail"), 1, (), length_m=length, material=mounting.alloy, size=size
         )
     yield part_line("panel-clamp", statement("panel-clamp"), len(mounting.clamps), ())
     supports = sum(len(rail.supports_m) for rail in mounting.rails)
@@ -281,9 +278,8 @@ def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
     count, rivet = int(own_fasteners(mounting).sum()), mounting.fastener == "blind-rivet"
     size = f"{mounting.rivet} mm" if rivet else mounting.thread
     grade = "" if rivet else mounting.property_class
-    key = part_key("fastener", mounting.fastener, worded(size), grade.lower())
     yield part_line(
-        key,
+        part_key("fastener", mounting.fastener, worded(size), grade.lower()),
         statement("fastener-of-size", kind=statement(mounting.fastener), size=size),
         count,
         (),
@@ -366,8 +362,7 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
 
 def _bought_m(lines: Iterable[SizedLine]) -> float:
     """Cable to buy for lines, in half metres [m]."""
-    metres = sum(one.length_m for one in lines)
-    return math.ceil(metres * CUTTING_ALLOWANCE * 2.0) / 2.0
+    return math.ceil(sum(one.length_m for one in lines) * CUTTING_ALLOWANCE * 2.0) / 2.0
 
 
 def size_words(line: SizedLine) -> str:
@@ -401,8 +396,7 @@ def _entry(build: Build) -> Iterator[Part]:
 
 def _protection(build: Build) -> Iterator[Part]:
     for fuse in build.fuses:
-        bare = fuse.of_string or fuse.kind == "breaker"
-        holder = "" if bare else statement("with-holder")
+        holder = "" if fuse.of_string or fuse.kind == "breaker" else statement("with-holder")
         name = statement("fuse-none-fits", holder=holder)
         if fuse.rating_a:
             family, rating_a = fuse.family, fuse.rating_a

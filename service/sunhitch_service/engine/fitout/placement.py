@@ -120,9 +120,8 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
         centre_y_m=centre.y_m,
         panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
-    laid = list(settled.packed.panels)
     translate = moved(_kept_types(job.given, job.request))
-    return PlacedPanels(job, laid, settled.checks, summary, plan, translate)
+    return PlacedPanels(job, list(settled.packed.panels), settled.checks, summary, plan, translate)
 
 
 @reusable

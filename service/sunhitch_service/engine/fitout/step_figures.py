@@ -91,9 +91,8 @@ def _resting(cure: Cure) -> Text:
 
 
 def _speed_limit(build: Build) -> str:
-    told = passes_up_to(build.mounts)
     never = any(mount.pass_speed_m_s is None for mount in build.mounts)
-    return statement("do-not-drive" if never else "drive-up-to", told=told)
+    return statement("do-not-drive" if never else "drive-up-to", told=passes_up_to(build.mounts))
 
 
 def _fitted(build: Build) -> str:

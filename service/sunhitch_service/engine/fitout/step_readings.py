@@ -173,12 +173,11 @@ def _proof(build: Build) -> Iterator[StepReading]:
     yield _within(
         statement("frames-and-rails"), "bond-resistance", "Ω", None, WORK.figure("bond_ohm")
     )
-    power_w = build.arrangement.sun.charging_power_w
     yield StepReading(
         subject="battery",
         quantity="charging-power",
         unit="W",
-        expected=power_w,
+        expected=build.arrangement.sun.charging_power_w,
         low=None,
         high=None,
     )

@@ -56,8 +56,7 @@ def choose_wiring(
     states = shade_states(job, roof.laid, assumptions)
     translate = _pointers(job)
     with faults_of(translate):
-        request = replace(_request(job, roof, states), most_arrangements=most)
-        answer = _configured(request)
+        answer = _configured(replace(_request(job, roof, states), most_arrangements=most))
     assumptions.merge(answer.assumptions, translate)
     drawn = answer.drawn
     if drawn is None:

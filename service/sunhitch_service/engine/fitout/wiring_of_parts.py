@@ -113,8 +113,7 @@ def _fitted(
     built: ElectricalBuild, roof: PlacedPanels, array: ArrayConfigurationAnswer
 ) -> ElectricalBuild:
     """The same without owned parts that make something fail."""
-    parts = built.job.request.parts
-    owned = [one for one in parts if one.part in SITS_IN and one.state == "owned"]
+    owned = [one for one in built.job.request.parts if one.part in SITS_IN and one.state == "owned"]
     for one in owned[:_OWNED_TRIED]:
         if not built.failing:
             break

@@ -92,8 +92,7 @@ def trial_skies(request: HarvestRequest, weather: WeatherSteps) -> TrialSkies | 
     times, sun = weather.clock.middle_unix_s[own], weather.sun.at(own)
     share = np.asarray(_STEP * level, dtype=np.float64)
     light = dimmed_sky(request.place, given, times, sun, share)
-    lit = replace(weather.of(own), steps=numbers, light=light)
-    return TrialSkies(chosen, of_day, lit)
+    return TrialSkies(chosen, of_day, replace(weather.of(own), steps=numbers, light=light))
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,10 +164,9 @@ class InventedYears:
             below = power_w[left, every]
             power = below + (place - left) * (power_w[left + 1, every] - below)
             flows = simulate(battery, power, self.load_w, limit_w, clock.step_h)
-            dark = np.maximum.reduceat(flows.unserved, begins, axis=0) > _SOME_WH
             found[:, own] = (
                 flows.unserved_share.sum(axis=0) * clock.step_h,
-                dark.sum(axis=0),
+                (np.maximum.reduceat(flows.unserved, begins, axis=0) > _SOME_WH).sum(axis=0),
                 flows.unserved.sum(axis=0),
                 flows.stored.min(axis=0) / battery.capacity_wh,
             )

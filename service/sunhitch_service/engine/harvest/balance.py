@@ -35,8 +35,7 @@ def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
     """
     clock, flows = found.weather.clock, found.flows
     lowest = int(np.argmin(flows.stored))
-    lacking = flows.unserved > _SOME_WH
-    days = len(np.unique(clock.day_number[lacking]))
+    days = len(np.unique(clock.day_number[flows.unserved > _SOME_WH]))
     if found.invented is not None:
         days = round(float(np.median(found.invented.days)))
     cold = battery.charge_limit_w(found.weather.air_c, clock.step_h) <= 0.0

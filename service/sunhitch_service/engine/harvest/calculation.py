@@ -244,9 +244,9 @@ def outcomes(
         for weather, (only, *_) in zip(study.others, rest, strict=True)
     ]
     known: list[SyntheticYears | None] = [p for p in parts if isinstance(p, SyntheticYears)]
-    invented = known or [None] * len(plans)
     found = [
-        outcome(request, study.weather, *own) for own in zip(plans, first, invented, strict=True)
+        outcome(request, study.weather, *own)
+        for own in zip(plans, first, known or [None] * len(plans), strict=True)
     ]
     return found, years
 
@@ -261,8 +261,7 @@ def _autonomy(
     if not request.loads:
         return None
     if isinstance(request.weather, ClearSkyWeather):
-        seed = request.weather.seed
-        return of_synthetic_years(given.invented, seed) if given.invented else None
+        return of_synthetic_years(given.invented, request.weather.seed) if given.invented else None
     every = [given, *years]
     hours = np.array([one.hours_without_power for one in every])
     lowest = np.array([one.flows.stored.min() / battery.capacity_wh for one in every])
@@ -336,8 +335,7 @@ def _summary(
 ) -> list[str]:
     clock = given.weather.clock
     days = clock.steps * clock.step_h / 24.0
-    taken = losses(given)
-    worst = sorted(taken, key=lambda step: -step.lost_wh)[:2]
+    worst = sorted(losses(given), key=lambda step: -step.lost_wh)[:2]
     lost: list[str] = [
         statement("loss-of", title=step.title, lost_kwh=step.lost_wh / 1000.0) for step in worst
     ]

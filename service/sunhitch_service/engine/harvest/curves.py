@@ -52,8 +52,7 @@ class Reference:
             p.at(self.irradiance, self.cell_c)[0] * p.layout.paths_in_parallel for p in self.panels
         )
         back = -top * self.strings * (np.arange(_BACK, 0, -1) / _BACK) ** 2
-        dense = np.linspace(0.0, 1.02 * top, _DENSE)
-        return np.concatenate([back, dense, top * np.array(_BEYOND)])
+        return np.concatenate([back, np.linspace(0.0, 1.02 * top, _DENSE), top * np.array(_BEYOND)])
 
 
 class GroupBook:
@@ -220,8 +219,7 @@ def distinct(members: Levels | Index) -> tuple[Index, Index]:
 @lru_cache(maxsize=32)
 def _random(bits: int) -> NDArray[np.uint64]:
     """A fixed random number for each number of so many bits."""
-    drawn = np.random.default_rng(0).bytes(8 * 2**bits)
-    return np.frombuffer(drawn, dtype=np.uint64)
+    return np.frombuffer(np.random.default_rng(0).bytes(8 * 2**bits), dtype=np.uint64)
 
 
 def read(grid: Array, rows: Array, which: Index, at: Array) -> Array:
@@ -255,8 +253,7 @@ def _voltage_grid(lowest: float, highest: float, diode: Diode) -> Array:
     forward = np.linspace(0.0, highest, _COARSE)
     if diode != NO_DIODE:
         return np.concatenate([np.linspace(-_GUARD_V, 0.0, _FINE, endpoint=False), forward])
-    near = np.geomspace(max(-lowest, 1e-3), 1e-3, _COARSE)
-    return np.concatenate([-near, forward])
+    return np.concatenate([-np.geomspace(max(-lowest, 1e-3), 1e-3, _COARSE), forward])
 
 
 def rows_at(x: Array, xs: Array, ys: Array) -> Array:

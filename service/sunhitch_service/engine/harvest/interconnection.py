@@ -98,8 +98,7 @@ class ArrayCurves:
 
     def tops(self) -> Array:
         """Voltages of the largest maxima of every state, NaN where there are less of them."""
-        power = np.maximum(self.voltage * self.current, 0.0)
-        return _tops(self.voltage, power)[:, self.of_state]
+        return _tops(self.voltage, np.maximum(self.voltage * self.current, 0.0))[:, self.of_state]
 
     def first_tops(self) -> Array:
         """Voltage of the maximum next to open circuit of every state."""

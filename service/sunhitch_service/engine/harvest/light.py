@@ -180,8 +180,7 @@ def _beam_shares(scene: _Scene, towards: Array, unix_s: Array, panels: list[Modu
     moments, first, again = np.unique(unix_s, return_index=True, return_inverse=True)
     if len(moments) < len(unix_s):
         once = replace(scene, month=scene.month[first], away=scene.away[first])
-        shares = _beam_shares(once, towards[first], moments, panels)
-        return [share[again] for share in shares]
+        return [share[again] for share in _beam_shares(once, towards[first], moments, panels)]
     window = _window([panel.laid for panel in panels])
     shadows = [cast(thing, scene.plane, towards, window) for thing in scene.things]
     takes = zip(scene.things, scene.opacity(), strict=True)
@@ -236,8 +235,7 @@ def _patterns(
     around = pickle.dumps(
         (scene.plane, scene.things, [(p.laid, p.raster) for p in panels], horizon, stance)
     )
-    views = [_sky_views(around, tuple(pattern)) for pattern in patterns.T.tolist()]
-    return views, of_state.ravel()
+    return [_sky_views(around, tuple(pattern)) for pattern in patterns.T.tolist()], of_state.ravel()
 
 
 @lru_cache(maxsize=64)

@@ -206,7 +206,6 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
     panel: Index = np.tile(parts.path_panel, states)
     state = np.repeat(np.arange(states, dtype=np.intp), paths)
     own = (panel * states + state)[branch_of_cell]
-    junctions = [np.asarray(row.ravel()[own], dtype=np.float64) for row in lit.junctions]
     current = np.add.reduceat(lit.current.ravel(), begin) / many
     group_start, group_of_branch = _repeated(parts.group_start, states)
     string_start, string_of_group = _repeated(parts.string_start, states)
@@ -216,7 +215,7 @@ def _side_by_side(parts: WiredParts, lit: LitCells, start: StartingPoints) -> Ne
         fraction=current,
         model=panel[branch_of_cell],
         junctions=[],
-        cells=Junctions(*junctions),
+        cells=Junctions(*[np.asarray(row.ravel()[own], dtype=np.float64) for row in lit.junctions]),
         branch_start=np.cumsum(count) - count,
         branch_many=np.ones(len(count)),
         group_start=group_start,

@@ -180,8 +180,7 @@ def work_of(
     for stance, members in _shared(plans):
         wirings = tuple(plans[k].wiring for k in members)
         for run in runs:
-            panels = plans[members[0]].panels
-            jobs.append(StudyPart(study.site, run, stance, panels, wirings, own))
+            jobs.append(StudyPart(study.site, run, stance, plans[members[0]].panels, wirings, own))
             served.append(tuple(members))
     return VariantWork(size, plans, tuple(jobs), tuple(served))
 
@@ -271,7 +270,6 @@ def outcome(
     asked = load_w(request.loads, clock, request.summer_time)
     limit_w = battery.charge_limit_w(weather.air_c, clock.step_h)
     whole = np.ones(len(plan.panels))
-    lit = flow.beam[0] > 0.0
     return HarvestOutcome(
         variant=plan.variant,
         weather=weather,
@@ -281,7 +279,7 @@ def outcome(
         peak_w=peak_load_w(request.loads, clock, request.summer_time),
         flows=simulate(battery, flow.stages_w[-1], asked, limit_w, clock.step_h),
         invented=invented,
-        beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=lit),
+        beam=np.divide(flow.beam[1], flow.beam[0], out=whole.copy(), where=flow.beam[0] > 0.0),
         sky=flow.sky / flow.states if flow.states else whole,
         names=tuple(panel.name for panel in plan.panels),
     )

@@ -147,14 +147,12 @@ class _TrackedArray:
         window, lit = self.wired.window, self.lit
         kind = max((lit.panels[p].panel for p in self.order), key=lambda k: k.electrical.p_mp_w)
         light = np.append(lit.brightest[states], at.irradiance)
-        heat = np.append(lit.cell_c[states], at.cell_c)
-        _, voltage = unshaded(kind, light, heat)
+        _, voltage = unshaded(kind, light, np.append(lit.cell_c[states], at.cell_c))
         volts, amperes = voltage[:-1] / voltage[-1], light[:-1] / light[-1]
 
         def noted(into: StartingPoints, which: Index, v: Array) -> None:
             if len(which):
-                start = curves.start(which, v).scaled(volts[which], amperes[which])
-                into.put(states[which], start)
+                into.put(states[which], curves.start(which, v).scaled(volts[which], amperes[which]))
 
         every = np.arange(len(states))
         for into, own_v in zip(self._tops, curves.tops(), strict=True):

@@ -158,8 +158,7 @@ def _heat(job: StudyPart, mounting: PanelMountingHeat, light: Array) -> Array:
 
 def _efficiency(panels: Sequence[Module]) -> float:
     """Efficiency at standard test conditions over the panels' whole area [1]."""
-    bodies = [panel.laid.kind.body for panel in panels]
-    area = sum(body.length_m * body.width_m for body in bodies)
+    area = sum(p.laid.kind.body.length_m * p.laid.kind.body.width_m for p in panels)
     return sum(panel.panel.electrical.p_mp_w for panel in panels) / (1000.0 * area)
 
 
@@ -170,5 +169,4 @@ def _summed(
     plates = np.array([panel.panel.electrical.p_mp_w for panel in panels])
     by_light = np.sum(light.stages * plates, axis=-1) / 1000.0
     alone = np.sum([each for each, _ in found], axis=0)
-    later = np.sum([each for _, each in found], axis=0)
-    return np.concatenate([by_light, alone[None], later])
+    return np.concatenate([by_light, alone[None], np.sum([each for _, each in found], axis=0)])

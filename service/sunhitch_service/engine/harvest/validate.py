@@ -92,8 +92,7 @@ def _alternative_faults(
     if other.arrays:
         _array_faults(asked, f"{at}/arrays", faults)
     elif other.placements and missing:
-        named = ", ".join(missing)
-        faults.add(f"{at}/arrays", "wired-not-placed", panels=named)
+        faults.add(f"{at}/arrays", "wired-not-placed", panels=", ".join(missing))
     if other.parking is not None:
         _parking_faults(other.parking, f"{at}/parking", faults)
     own = [kind.name for kind in asked.panel_types if kind.panel.cell_model is not None]
@@ -119,13 +118,12 @@ def _array_faults(request: HarvestRequest, at: str, faults: Faults) -> None:
     """What contradicts itself in wirings, beside the panels that are laid."""
     arrays, placements = request.arrays, request.placements
     faults.unique(listed(at, (array.controller.name for array in arrays), "controller/name"))
-    placed = [p.name for p in placements]
     wired = [
         named
         for index, array in enumerate(arrays)
         for named in in_strings(f"{at}/{index}/wiring/strings", array.wiring.strings)
     ]
-    faults.known(wired, placed, "placed-panel")
+    faults.known(wired, [p.name for p in placements], "placed-panel")
     faults.unique(wired)
     kinds = {kind.name: kind.panel for kind in request.panel_types}
     panels = {p.name: kinds[p.panel_type] for p in placements if p.panel_type in kinds}

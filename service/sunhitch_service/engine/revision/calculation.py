@@ -125,9 +125,8 @@ def _answer(request: FitOutChangeRequest, before: TriedJob, found: _Attempt) -> 
     added, spared = parts_changed(before, found.now)
     cost = change_cost(before, after, added, spared, request)
     nearest = None if found.met else _nearest(request, before, found)
-    shared = {name: getattr(after, name) for name in _SHARED}
     return FitOutChangeAnswer(
-        **shared,
+        **{name: getattr(after, name) for name in _SHARED},
         sources=sources_of(keys_of(after.checks)),
         answer_id=answer_id(request),
         title=request.job.title,
@@ -277,13 +276,12 @@ def _summary(
         lines.append(statement("still-failing", titles=titles))
     if nearest is not None:
         lines.append(statement("nearest-that-holds", changes=nearest.summary))
-    power_w = after.configurations[0].weighted_power_w
     lines.append(
         statement(
             "then-panels",
             panels=len(after.roof.placements),
             wired_w=after.array_power_w,
-            charging_w=power_w,
+            charging_w=after.configurations[0].weighted_power_w,
         )
     )
     return [*lines, statement("costs", told=change_cost_words(cost))] if changes else lines

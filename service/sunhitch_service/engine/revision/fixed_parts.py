@@ -74,16 +74,14 @@ def as_it_stands(
     if not job.placements or parts.is_fixed("entry"):
         job = replace(job, roof=replace(job.roof, cable_entry=entry))
     if not job.placements:
-        placed = [as_placed(panel) for panel in answer.plan.panels]
-        job = on_roof(replace(job, choose=None), placed)
+        job = on_roof(replace(job, choose=None), [as_placed(panel) for panel in answer.plan.panels])
     with within_job():
         refuse_parts(job)
         valued = with_values(job, _schedules(answer))
     standing = [one for index, one in valued if not is_news(job.parts[index])]
-    lost = [one for index, one in valued if is_news(job.parts[index])]
     if any(one.part in _WIRED and one.state == "fixed" and _on_roof(one) for one in standing):
         job = job if job.drawn else as_arranged(job, answer.configurations[0])
-    return replace(job, parts=standing), lost
+    return replace(job, parts=standing), [one for index, one in valued if is_news(job.parts[index])]
 
 
 def _schedules(answer: FitOutAnswer) -> Schedules:

@@ -82,8 +82,7 @@ def refuse_unreplaced(parts: Parts) -> None:
     for index, one in enumerate(job.parts):
         place = replaced_at(job, one)
         if place is not None and parts.wanted_at(place) is None:
-            at = f"/job/parts/{index}/state"
-            faults.add(at, "say-what-replaces", place=place)
+            faults.add(f"/job/parts/{index}/state", "say-what-replaces", place=place)
     added = [
         Named(f"/add_panels/{i}/panel_type", a.panel_type)
         for i, a in enumerate(parts.asked.add_panels)

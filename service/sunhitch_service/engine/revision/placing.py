@@ -152,14 +152,13 @@ def with_more(
         )
         for place in staying
     ]
-    kinds = [
-        replace(kind, panels_wanted=wanted[kind.name])
-        for kind in Job(job, placed_by_caller=False, given=job).roof_types
-        if wanted[kind.name]
-    ]
     request = RoofLayoutRequest(
         roof=replace(job.roof, obstacles=[*job.roof.obstacles, *taken]),
-        panel_types=kinds,
+        panel_types=[
+            replace(kind, panels_wanted=wanted[kind.name])
+            for kind in Job(job, placed_by_caller=False, given=job).roof_types
+            if wanted[kind.name]
+        ],
         min_gap_m=job.min_gap_m,
         prefer=job.layout.prefer,
         search=job.layout.search,

@@ -231,11 +231,10 @@ def _remounted(failing: Failing) -> Iterator[Change]:
     for texts, asked in other_mountings(failing.job, panel):
         if not parts.states.keeps_fixed(failing.job, place, asked.mounting):
             continue
-        other = _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0
         yield failing.change(
             "other-mounting",
             partial(_held_otherwise, parts=parts, panel=panel, asked=asked),
-            other,
+            _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0,
             parts.is_owned("foot", kind.name) and not _keeps_feet(kind, asked),
             panel_type=kind.name,
             change=together("semicolon", texts),

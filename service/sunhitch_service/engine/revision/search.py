@@ -175,6 +175,5 @@ def _one_a_subject(checks: Iterable[Check]) -> list[Check]:
     """Of each rule on each panel or device the check that is worst."""
     worst: dict[tuple[str, str], Check] = {}
     for check in sorted(checks, key=severity):
-        opening = (check.subject or "").partition(": ")[0]
-        worst[check.code, opening] = check
+        worst[check.code, (check.subject or "").partition(": ")[0]] = check
     return worst_first(worst.values())

@@ -55,7 +55,6 @@ def controllers_beyond(
     if battery.max_charge_current_a is not None:
         output_a = min(output_a, battery.max_charge_current_a)
     input_v = max(given.max_input_voltage_v, _next(1.02 * cold_v, _INPUT_V))
-    voltages = [input_v, *(one for one in _INPUT_V if one > input_v)][:_VOLTAGES]
     found = [
         replace(
             given,
@@ -67,7 +66,7 @@ def controllers_beyond(
             max_input_current_a=_beyond(given.max_input_current_a, next_current(short_a)),
             max_array_power_w=_beyond(given.max_array_power_w, power_w),
         )
-        for voltage in voltages
+        for voltage in [input_v, *(one for one in _INPUT_V if one > input_v)][:_VOLTAGES]
     ]
     return [one for one in found if one != given]
 

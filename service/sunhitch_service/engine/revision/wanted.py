@@ -118,8 +118,7 @@ def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
         try:
             put(plain, one.pointer, one.value)
         except LookupError:
-            at = f"/values/{index}/pointer"
-            faults.add(at, "place-not-in-job", place=one.pointer)
+            faults.add(f"/values/{index}/pointer", "place-not-in-job", place=one.pointer)
     faults.raise_any()
     return _decoded(plain, parts)
 
@@ -179,8 +178,7 @@ def _fixed_values(standing: TriedJob, parts: Parts) -> Iterator[tuple[str, str]]
     for part, line, pointer in _FIXED_AT:
         if parts.is_fixed(part, line=line):
             yield pointer, part
-    lines = standing.answer.wire_schedule
-    lying = {(line.kind, line.line): standing.lies(line) for line in lines}
+    lying = {(line.kind, line.line): standing.lies(line) for line in standing.answer.wire_schedule}
     for (_, number), lies in lying.items():
         if lies:
             yield "/cables/conductor", number

@@ -99,8 +99,7 @@ def taken_together(
         The likeliest cause, and what tells it from the others.
     """
     told = rule("readings-together", subject, first=first, test=test)
-    judged = told.at_least(sound, fault)
-    return told.check(verdict, fault, sound, judged.utilisation_fraction)
+    return told.check(verdict, fault, sound, told.at_least(sound, fault).utilisation_fraction)
 
 
 def enough_light(subject: str, irradiance_w_m2: float, *, sun_is_down: bool) -> Check:
@@ -124,8 +123,7 @@ def enough_light(subject: str, irradiance_w_m2: float, *, sun_is_down: bool) -> 
         present_w_m2=irradiance_w_m2,
     )
     judged = told.at_least(irradiance_w_m2, needed)
-    weak = irradiance_w_m2 < limit("weak-light")
-    verdict: Verdict = "not-assessed" if weak else judged.verdict
+    verdict: Verdict = "not-assessed" if irradiance_w_m2 < limit("weak-light") else judged.verdict
     return told.check(verdict, needed, irradiance_w_m2, judged.utilisation_fraction)
 
 

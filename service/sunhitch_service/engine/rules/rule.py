@@ -198,7 +198,6 @@ def rule(
     KeyError
         If the table has no such code or basis.
     """
-    entry = entries()[code]
     cited = basis if isinstance(basis, Basis) else basis_of(code, basis, rules, group)
     names = (remedy,) if isinstance(remedy, str) else remedy
-    return Rule(entry, subject, cited, names, parameters)
+    return Rule(entries()[code], subject, cited, names, parameters)

@@ -128,8 +128,7 @@ def basis_of(code: str, key: str, rules: WiringRules | None, group: Group | None
     """
     family = family_of(rules) if rules else "any"
     for each in entries()[code].citations:
-        fits = admits(each.rules, family) and admits(each.group, group or "any")
-        if each.key == key and fits:
+        if each.key == key and admits(each.rules, family) and admits(each.group, group or "any"):
             return cited(code, each, rules)
     raise KeyError(f"{code}: no basis {key!r} under {rules}, {group}")
 

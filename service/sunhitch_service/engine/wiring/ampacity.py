@@ -278,12 +278,12 @@ def terminal_limit_a(
     that heats the conductor to the terminals' rating in the air of the way, not on the roof.
     """
     if of.family == "iec":
-        columns = [run.column for run in runs if terminal_c < run.column.conductor_c]
         return min(
             (
-                each.read(read)[1]
-                * heat_balance_factor(air_c, terminal_c, each.air_c, each.conductor_c)
-                for each in columns
+                own.read(read)[1]
+                * heat_balance_factor(air_c, terminal_c, own.air_c, own.conductor_c)
+                for own in (run.column for run in runs)
+                if terminal_c < own.conductor_c
             ),
             default=None,
         )

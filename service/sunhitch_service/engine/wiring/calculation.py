@@ -77,14 +77,13 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
     switches, noted = _switches(case, device), [*_notes(case), *clips(case, device, own)]
     entries = [entry] if entry else []
     own_keys = keys_of([protection], protection.options, switches, noted, entries)
-    read = [key for ladder in ladders.values() for key in ladder.sources]
     return WireSizingAnswer(
         **common(
             request,
             checks,
             assumptions,
             list(_cautions(case.group, bool(request.entry and request.entry.on_roof))),
-            [*own_keys, *read],
+            [*own_keys, *(key for ladder in ladders.values() for key in ladder.sources)],
         ),
         currents=case.currents,
         rules_ladder=case.ladder,
@@ -163,8 +162,7 @@ def _at_hand_checks(at_hand: SizeResult | None, ladders: dict[Ladder, LadderResu
     better = best.size if best else statement("another-way")
     name = at_hand.size
     told = rule("conductor-at-hand", name, size=name, failed=failed, better=better)
-    wanted = best.area_mm2 if best else None
-    return [told.check(at_hand.verdict, wanted, at_hand.area_mm2)]
+    return [told.check(at_hand.verdict, best.area_mm2 if best else None, at_hand.area_mm2)]
 
 
 def _entry(
@@ -174,8 +172,7 @@ def _entry(
     asked = case.request.entry
     if asked is None:
         return None, []
-    size = own.chosen.size if own.chosen else ""
-    asked = with_diameters(asked, size, case.group, assumptions)
+    asked = with_diameters(asked, own.chosen.size if own.chosen else "", case.group, assumptions)
     if not asked.cable_diameters_mm:
         return None, [rule("cable-entry", remedy="unknown").check("not-assessed")]
     entry = cable_entry(asked)

@@ -243,8 +243,7 @@ def _fault_a(
         default = currents.maximum_a
         why = statement("into-short-circuit")
     else:
-        strings_a = STRONG_SUN * (panels.i_sc_a + others_i_sc_a(panels))
-        default = strings_a + panels.battery_backfeed_a
+        default = STRONG_SUN * (panels.i_sc_a + others_i_sc_a(panels)) + panels.battery_backfeed_a
         why = statement("strings-and-battery")
     return assumptions.choose("/fault_current_a", given, default, why)
 
@@ -262,9 +261,8 @@ def _plugs(
     rating_a, largest_mm2 = request.connector_rating_a, request.connector_largest_mm2
     if group == "battery":
         return rating_a, largest_mm2
-    why = statement("usual-sleeves")
     usual_a, usual_why = limit("plug-current"), limit_why("plug-current")
     return (
         assumptions.choose("/connector_rating_a", rating_a, usual_a, usual_why),
-        assumptions.choose("/connector_largest_mm2", largest_mm2, 6.0, why),
+        assumptions.choose("/connector_largest_mm2", largest_mm2, 6.0, statement("usual-sleeves")),
     )

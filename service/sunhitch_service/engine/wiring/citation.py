@@ -23,5 +23,4 @@ def group_of(circuit: Circuit) -> Group:
 
 def cited(row: dict[str, str], rules: WiringRules) -> Basis:
     """Basis of a table row with `source` and `clause`; `edition` stands for the rules' edition."""
-    source = rules if row["source"] == "edition" else row["source"]
-    return basis(source, row["clause"])
+    return basis(rules if row["source"] == "edition" else row["source"], row["clause"])

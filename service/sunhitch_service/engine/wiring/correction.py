@@ -12,8 +12,7 @@ from sunhitch_service.engine.tables import number, table
 
 @cache
 def _steps(name: str, key: str, column: str) -> tuple[tuple[float, float | None], ...]:
-    rows = table("wiring", name).rows
-    return tuple((float(row[key]), number(row, column)) for row in rows)
+    return tuple((float(row[key]), number(row, column)) for row in table("wiring", name).rows)
 
 
 def step(name: str, key: str, column: str, value: float) -> float | None:

@@ -28,8 +28,7 @@ def others_i_sc_a(panels: PanelsBehind) -> float:
 
 def carried_i_sc_a(request: WireSizingRequest, panels: PanelsBehind) -> float:
     """Short-circuit current in the conductor [A]: of one string in its lead, else of all."""
-    alone = request.circuit == "pv-string"
-    return panels.i_sc_a + (0.0 if alone else others_i_sc_a(panels))
+    return panels.i_sc_a + (0.0 if request.circuit == "pv-string" else others_i_sc_a(panels))
 
 
 def operating_a(request: WireSizingRequest) -> tuple[float, Text]:
@@ -42,8 +41,7 @@ def operating_a(request: WireSizingRequest) -> tuple[float, Text]:
         carried = carried_i_sc_a(request, panels) / panels.i_sc_a
         return each * carried, statement("of-panels-in-sun", quantity=name)
     if group_of(request.circuit) == "pv":
-        why = statement("without-strong-sun")
-        return maximum_a(request) / STRONG_SUN, why
+        return maximum_a(request) / STRONG_SUN, statement("without-strong-sun")
     return maximum_a(request), statement("largest-is-safe")
 
 

@@ -98,10 +98,9 @@ def find_device(case: Case) -> Device:
     needed, why = _needed(case, string)
     if request.fuse_needed is not None:
         needed, why = request.fuse_needed, statement("decided-for-build")
-    options = fuse_options(need)
     chosen = chosen_option(need)
     rating = request.fuse_rating_a or (chosen.rating_a if chosen else None)
-    return Device(need, needed, why, string, options, chosen, rating)
+    return Device(need, needed, why, string, fuse_options(need), chosen, rating)
 
 
 def _string(case: Case) -> StringFuse | None:
@@ -130,8 +129,7 @@ def _range(case: Case, string: StringFuse | None) -> tuple[float, bool, float]:
         figures, i_sc_a = rule_figures(rules), maximum_a / STRONG_SUN
         to = math.inf if figures.pv_fuse_to is None else figures.pv_fuse_to * i_sc_a
         return figures.output_fuse_from * i_sc_a, figures.above_from, to
-    factor = CONTINUOUS if case.request.continuous else 1.0
-    return factor * maximum_a, False, math.inf
+    return (CONTINUOUS if case.request.continuous else 1.0) * maximum_a, False, math.inf
 
 
 def _needed(case: Case, string: StringFuse | None) -> tuple[bool, str]:

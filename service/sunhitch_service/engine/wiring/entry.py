@@ -73,8 +73,7 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
     EN 62444 for metric glands; bend radius after makers' pages of H1Z2Z2-K cable.
     """
     glands = [gland for each in request.cable_diameters_mm if (gland := gland_for(each))]
-    thickest = max(request.cable_diameters_mm)
-    bend = thickest * (5.0 if request.flexes else 4.0)
+    bend = max(request.cable_diameters_mm) * (5.0 if request.flexes else 4.0)
     sealant = statement("no-sealant")
     if request.on_roof:
         sealant = statement("elastic-sealant")

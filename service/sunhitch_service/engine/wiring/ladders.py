@@ -60,8 +60,7 @@ def size_by_awg(awg: str) -> Size:
 
 def size_by_area(area_mm2: float) -> Size | None:
     """Size of the metric ladder with this nominal area, or None if there is none."""
-    found = (size for size in sizes("mm2") if abs(size.area_mm2 - area_mm2) < 1e-9)
-    return next(found, None)
+    return next((size for size in sizes("mm2") if abs(size.area_mm2 - area_mm2) < 1e-9), None)
 
 
 def size_of(given: ConductorSize) -> Size | None:

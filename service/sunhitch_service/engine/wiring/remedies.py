@@ -69,14 +69,13 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
 def _drop(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
     current = size.drop_v / size.loop_resistance_ohm if size.loop_resistance_ohm else 0.0
     chassis_v = (case.chassis_ohm or 0.0) * current
-    reach = longest_m(case.request.length_m, outcome.demand, outcome.capacity, chassis_v)
     room = outcome.capacity - chassis_v
     if room <= 0.0:
         return ("chassis",), {}
     return ("shorter",), {
         "size": size.size,
         "allowed_v": outcome.capacity,
-        "reach_m": reach,
+        "reach_m": longest_m(case.request.length_m, outcome.demand, outcome.capacity, chassis_v),
         "drop_fraction": outcome.demand / case.request.voltage_v,
         "conductors": math.ceil((outcome.demand - chassis_v) / room),
     }

@@ -109,7 +109,6 @@ def search(on: LadderCase) -> LadderResult:
     index, chosen, tried = _first_passing(on)
     below = [tried] if tried else [judge_size(on, *rung) for rung in rungs[:index][-1:]]
     beyond = index + 1 + LARGER_NEIGHBOURS[role]
-    above = [judge_size(on, *rung) for rung in rungs[index + 1 : beyond]]
     failing = [rule.code for each in below for rule in each.rules if rule.verdict == "fail"]
     return LadderResult(
         ladder=on.ladder,
@@ -118,7 +117,7 @@ def search(on: LadderCase) -> LadderResult:
         note=_note(on, chosen),
         chosen=chosen,
         governing=", ".join(failing),
-        neighbours=below + above,
+        neighbours=below + [judge_size(on, *rung) for rung in rungs[index + 1 : beyond]],
         sources=[
             *(source.key for source in on.installation.sources),
             _resistance_basis(on.ladder, (chosen or below[0]).size).key,
@@ -254,8 +253,7 @@ def _rules(on: LadderCase, size: Size, ampacity: SizeAmpacity, drop_v: float) ->
     if on.device_a is not None:
         if ampacity.small_a is not None:
             found.append(outcome("small-conductor", on.device_a, ampacity.small_a))
-        largest_a = ampacity.largest_device_a
-        found.append(outcome("device-protects-conductor", on.device_a, largest_a))
+        found.append(outcome("device-protects-conductor", on.device_a, ampacity.largest_device_a))
     elif on.backfeed_a > 0.0:
         found.append(outcome("string-backfeed", on.backfeed_a, ampacity.ampacity_a))
     if (bears_a := on.case.request.bears_a) is not None:
