@@ -44,17 +44,20 @@ def arrangement(
     """
     one = ordered[rank]
     states = _states(design, evaluator, one)
-    arrays = zip(one.layout.arrays, one.loaded, one.fuses, strict=True)
     return Arrangement(
         rank=rank + 1,
         name=name_of(design, one.layout),
         verdict=one.verdict,
-        arrays=[_array(design, loaded, fuses) for _, loaded, fuses in arrays],
+        arrays=[
+            _array(design, loaded, fuses)
+            for loaded, fuses in zip(one.loaded, one.fuses, strict=True)
+        ],
         leftover=[design.members[m].name for m in one.layout.leftover],
         weighted_power_w=one.weighted_w,
         sun=states[0],
         shade=states[1:],
-        mismatch_fraction=_lost_to_sharing(one),
+        mismatch_fraction=sum(own.available_w * own.lost_to_sharing for own in one.loaded)
+        / sum(own.available_w for own in one.loaded),
         margin_fraction=one.margin,
         harness=one.parts,
         reasons=reasons(design, ordered, rank),
@@ -65,11 +68,6 @@ def arrangement(
         ],
         checks=one.checks,
     )
-
-
-def _lost_to_sharing(one: Judged) -> float:
-    available = sum(loaded.available_w for loaded in one.loaded)
-    return sum(loaded.available_w * loaded.lost_to_sharing for loaded in one.loaded) / available
 
 
 def _array(design: ArrayDesign, loaded: Loaded, fuses: tuple[StringFuse, ...]) -> ControllerArray:

@@ -184,10 +184,9 @@ def summary(design: ArrayDesign, ordered: list[Judged], examined: int, passing: 
         A few sentences.
     """
     best = ordered[0]
-    if best.fails:
-        nearest = name_of(design, best.layout)
-        return [statement("none-passes", examined=examined, nearest=nearest), *_failures(best)]
     name = name_of(design, best.layout)
+    if best.fails:
+        return [statement("none-passes", examined=examined, nearest=name), *_failures(best)]
     lead = statement("wire-best", arrangement=name, passing=passing, examined=examined)
     return [lead, _power(design, ordered, 0), *_one_or_two(design, ordered)]
 

@@ -187,11 +187,3 @@ class ArrayDesign:
         """Strongest sun that is asked about [W/m²]."""
         states = (state.irradiance_w_m2 for state in self.request.shade)
         return max([self.request.sun.irradiance_w_m2, *states])
-
-    def panel(self, member: int) -> Panel:
-        """Panel of a member."""
-        return self.kinds[self.members[member].kind].panel
-
-    def kind(self, member: int) -> PanelKind:
-        """Type of a member."""
-        return self.kinds[self.members[member].kind]

@@ -1,5 +1,6 @@
 """An arrangement with its nameplate figures, ready for the rules."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 import msgspec
@@ -193,10 +194,7 @@ def _sum(values: list[float | None]) -> float | None:
 
 def describe(design: ArrayDesign, string: String) -> str:
     """A string in words, as in `2 × sheet-115 + glass-100`."""
-    names: dict[str, int] = {}
-    for member in string:
-        kind: PanelKind = design.kind(member)
-        names[kind.name] = names.get(kind.name, 0) + 1
+    names = Counter(design.kinds[design.members[member].kind].name for member in string)
     return together(
         "plus",
         [

@@ -13,7 +13,7 @@ from sunhitch_service.engine.rules.strings import StringFuse
 
 from .design import ArrayDesign
 from .evaluate import SUN, Evaluator
-from .figures import Layout, figures
+from .figures import Layout, Wired, figures
 from .harness import harness
 from .margins import margin
 from .removable import removable_checks
@@ -103,7 +103,7 @@ def judge(
     Judged
         With checks, power and parts.
     """
-    loaded = tuple(_loaded(design, evaluator, layout, n) for n in range(len(layout.arrays)))
+    loaded = tuple(_loaded(design, evaluator, wired) for wired in layout.arrays)
     arrays = [one.figures for one in loaded]
     fuses = tuple(string_fuses(design, array) for array in arrays)
     current = charging_a(design, arrays)
@@ -119,6 +119,8 @@ def judge(
             *removable_checks(design, one.figures),
         )
     ]
+    wanted_w = design.request.target.minimum_power_w
+    target = [] if wanted_w is None else [target_power(float(charging[SUN]), wanted_w)]
     return Judged(
         layout=layout,
         loaded=loaded,
@@ -128,20 +130,14 @@ def judge(
             for array, own in zip(arrays, fuses, strict=True)
             for item in harness(design, roof, array, own)
         ],
-        checks=[*checks, charge_rate(design, current), *_target(design, float(charging[SUN]))],
+        checks=[*checks, charge_rate(design, current), *target],
         charging_w=charging,
         weighted_w=float(weights @ charging),
         current_a=current,
     )
 
 
-def _loaded(design: ArrayDesign, evaluator: Evaluator, layout: Layout, number: int) -> Loaded:
-    wired = layout.arrays[number]
+def _loaded(design: ArrayDesign, evaluator: Evaluator, wired: Wired) -> Loaded:
     members = [member for string in wired.strings for member in string]
     available = float(evaluator.available_w(members)[SUN])
     return Loaded(figures(design, wired), evaluator.power(wired), available)
-
-
-def _target(design: ArrayDesign, charging_w: float) -> list[Check]:
-    wanted_w = design.request.target.minimum_power_w
-    return [] if wanted_w is None else [target_power(charging_w, wanted_w)]

@@ -2,13 +2,4 @@
 
 from sunhitch_service.engine.practice import Practice
 
-_PRACTICE = Practice("array", "practice_limits")
-
-limit = _PRACTICE.figure
-"""A figure of `practice_limits.csv`."""
-
-why = _PRACTICE.why
-"""The same as a reason for an assumption."""
-
-usual = _PRACTICE.usual
-"""The given value, or that figure with a note."""
+PRACTICE = Practice("array", "practice_limits")

@@ -7,7 +7,7 @@ from sunhitch.types.array import HarnessLayout, HarnessPolarity
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .practice import usual
+from .practice import PRACTICE
 
 Spot = tuple[float, float]
 
@@ -58,7 +58,7 @@ class HarnessRoof:
 
     def __init__(self, design: ArrayDesign, layout: HarnessLayout) -> None:
         spots = {place.panel: (place.x_m, place.y_m) for place in layout.places}
-        self._spots = [spots[member.name] for member in design.members]
+        self.spots = [spots[member.name] for member in design.members]
         self._leads = [_lead(design, m.kind) for m in design.members]
         self._more = 1.0 + layout.slack_fraction
         self.names = [member.name for member in design.members]
@@ -66,26 +66,22 @@ class HarnessRoof:
 
     def extension_m(self, start: int, end: int) -> float:
         """Between the junction boxes of two panels, less both leads [m]."""
-        gap = _along(self._spots[start], self._spots[end]) * self._more
+        gap = _along(self.spots[start], self.spots[end]) * self._more
         return max(0.0, gap - self._leads[start] - self._leads[end])
 
     def to_spot_m(self, start: int, spot: Spot, own_lead: bool) -> float:
         """From a junction box, or from its lead's end, to a spot [m]."""
-        gap = _along(self._spots[start], spot) * self._more
+        gap = _along(self.spots[start], spot) * self._more
         return max(0.0, gap - (self._leads[start] if own_lead else 0.0))
-
-    def spot(self, member: int) -> Spot:
-        """Junction box of a panel."""
-        return self._spots[member]
 
     def nearest(self, members: list[int]) -> int:
         """Member next to the entry."""
-        return min(members, key=lambda m: _along(self._spots[m], self.entry))
+        return min(members, key=lambda m: _along(self.spots[m], self.entry))
 
 
 def _lead(design: ArrayDesign, kind: int) -> float:
     given = design.kinds[kind].lead_length_m
-    return usual(design.assumptions, f"/panels/{kind}/lead_length_m", given, "lead-length")
+    return PRACTICE.usual(design.assumptions, f"/panels/{kind}/lead_length_m", given, "lead-length")
 
 
 def _along(a: Spot, b: Spot) -> float:
@@ -124,7 +120,7 @@ def _to_entry(
             statement("to-connector", panel=roof.names[m], meeting=roof.names[meeting], pole=pole),
         )
         for number, m in ends.items()
-        if m != meeting and (length := roof.to_spot_m(m, roof.spot(meeting), True)) > 0.0
+        if m != meeting and (length := roof.to_spot_m(m, roof.spots[meeting], True)) > 0.0
     ]
     length = roof.to_spot_m(meeting, roof.entry, own_lead=len(ends) == 1)
     where = statement("panel-to-entry", panel=roof.names[meeting], pole=pole)

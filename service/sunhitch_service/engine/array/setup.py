@@ -5,7 +5,6 @@ from dataclasses import replace
 from sunhitch.texts import statement
 from sunhitch.types.array import ArrayConfigurationRequest
 from sunhitch.types.panel import Panel, PanelElectrical
-from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.cold import ColdLimits
 from sunhitch_service.engine.battery.settings import battery_settings
@@ -15,8 +14,8 @@ from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c, hot_cell_c
 from sunhitch_service.engine.rules.limits import usual_limit
 
-from . import practice
 from .design import ArrayDesign, DesignLight, Member, PanelKind, Share
+from .practice import PRACTICE
 from .validate import instance_names, validate
 
 _COLDER_K = 10.0
@@ -48,8 +47,21 @@ def settle(request: ArrayConfigurationRequest) -> ArrayDesign:
     return ArrayDesign(
         request=request,
         assumptions=notes,
-        rules=_rules(request, notes),
-        kinds=tuple(_kind(request, index, hot, notes) for index in range(len(request.panels))),
+        rules=notes.choose(
+            "/rules", request.rules, "nec-2023", statement("newest-edition-string-fuses")
+        ),
+        kinds=tuple(
+            _kind(
+                request,
+                each.name,
+                each.panel,
+                each.lead_length_m,
+                f"/panels/{index}/panel",
+                hot,
+                notes,
+            )
+            for index, each in enumerate(request.panels)
+        ),
         members=tuple(_members(request)),
         controllers=tuple(
             controller_settings(controller, f"/controllers/{index}", notes)
@@ -84,26 +96,12 @@ def _removable(
     found: dict[str, tuple[PanelKind, ...]] = {}
     for index, each in enumerate(request.removable):
         panel = Panel(electrical=each.electrical)
-        kind = _kind_of(request, each.name, panel, None, f"/removable/{index}", hot, notes)
+        kind = _kind(request, each.name, panel, None, f"/removable/{index}", hot, notes)
         found[each.controller] = (kind,) * each.in_series
     return found
 
 
-def _rules(request: ArrayConfigurationRequest, notes: Assumptions) -> RuleSet:
-    if request.rules is not None:
-        return request.rules
-    notes.note("/rules", "nec-2023", statement("newest-edition-string-fuses"))
-    return "nec-2023"
-
-
 def _kind(
-    request: ArrayConfigurationRequest, index: int, hot: float, notes: Assumptions
-) -> PanelKind:
-    group, at = request.panels[index], f"/panels/{index}/panel"
-    return _kind_of(request, group.name, group.panel, group.lead_length_m, at, hot, notes)
-
-
-def _kind_of(
     request: ArrayConfigurationRequest,
     name: str,
     panel: Panel,
@@ -177,13 +175,13 @@ def _lights(
 ) -> list[DesignLight]:
     sun = request.sun
     estimate = cell_in_sun_c(
-        request.mounting_heat, sun.irradiance_w_m2, practice.limit("mild-air"), notes
+        request.mounting_heat, sun.irradiance_w_m2, PRACTICE.figure("mild-air"), notes
     )
     mild = notes.choose(
         "/sun/cell_temperature_c",
         sun.cell_temperature_c,
         round(estimate, 1),
-        statement("estimated-as-hot-cell", why=practice.why("mild-air")),
+        statement("estimated-as-hot-cell", why=PRACTICE.why("mild-air")),
     )
     rest = max(0.0, 1.0 - sum(state.weight_fraction for state in request.shade))
     return [

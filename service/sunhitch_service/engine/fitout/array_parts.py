@@ -13,6 +13,7 @@ from sunhitch.types.array import (
     HarnessItem,
 )
 from sunhitch.types.check import Check
+from sunhitch.types.fitout import WorkPart
 from sunhitch.types.parts import rated
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of
@@ -65,11 +66,10 @@ def controller_of(check: Check) -> str:
     return str(getattr(check.subject, "parameters", {}).get("controller", check.subject))
 
 
-def string_lot(states: PartStates, array: ControllerArray, number: int) -> Lot:
-    """What is said of the fuse of a string, counted from 1."""
-    alone = len(array.strings) == 1
+def string_lot(states: PartStates, part: WorkPart, array: ControllerArray, number: int) -> Lot:
+    """What is said of fuse or plugs of a string, counted from 1."""
     names = [*array.strings[number - 1].panels, array.controller]
-    return states.lot("fuse", "pv-output" if alone else "pv-string", names)
+    return states.lot(part, "pv-output" if len(array.strings) == 1 else "pv-string", names)
 
 
 def branch_lot(states: PartStates, array: ControllerArray) -> Lot:
@@ -120,7 +120,7 @@ class _ArrayInWork:
         return replace(self._array, strings=strings)
 
     def _fuse_a(self, number: int, string: ArrangedString) -> float | None:
-        lot = string_lot(self._states, self._array, number)
+        lot = string_lot(self._states, "fuse", self._array, number)
 
         def fits(rating_a: float | None) -> bool:
             told = fuse_rating_check(self._found(string, rating_a), self._job.request.rules)
@@ -156,11 +156,8 @@ class _ArrayInWork:
 
     def _plug(self, number: int) -> Taken[float]:
         """Rating of a string's plugs; none where nothing is said of them."""
-        string, alone = self._array.strings[number - 1], len(self._array.strings) == 1
-        names = [*string.panels, self._array.controller]
-        lot = self._states.lot("plug", "pv-output" if alone else "pv-string", names)
-        needed_a = maximum_current_a(string.i_sc_a)
-        return lot.taken(
+        needed_a = maximum_current_a(self._array.strings[number - 1].i_sc_a)
+        return string_lot(self._states, "plug", self._array, number).taken(
             rating_of, self._plug_a, ratings_beside(self._plug_a), lambda one: one >= needed_a
         )
 

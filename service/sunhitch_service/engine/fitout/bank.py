@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from sunhitch.texts import Text, statement, together
 from sunhitch.types.bank import BankCharger, BankLoad
 from sunhitch.types.fitout import FitOutRequest, LineKind
@@ -141,19 +143,11 @@ class BankCircuits:
         lowest_v = volts * PRACTICE.figure("lowest-voltage")
         usual = charger.output_a * self.charge_v / (lowest_v * PRACTICE.figure("converter"))
         current = self.notes.choose(f"{at}/input_a", given, usual, PRACTICE.why("converter"))
-        fault = starter_fault_a(charger, at, self.notes)
-        line = self._line(charger.from_starter_m or 0.0, current, True)
-        return WireSizingRequest(
-            circuit="battery-to-load",
-            rules=line.rules,
+        return replace(
+            self._line(charger.from_starter_m or 0.0, current, True),
             voltage_v=volts,
-            length_m=line.length_m,
-            current_a=current,
-            conductor=line.conductor,
-            insulation=line.insulation,
-            runs=line.runs,
-            ambient_c=line.ambient_c,
-            fault_current_a=fault,
+            max_voltage_v=None,
+            fault_current_a=starter_fault_a(charger, at, self.notes),
         )
 
     def _load_a(self, index: int, load: BankLoad) -> float:
@@ -173,8 +167,8 @@ def starter_of(charger: str) -> Text:
 
 def starter_fault_a(charger: BankCharger, at: str, notes: Assumptions) -> float:
     """Fault current of the starter battery and its alternator [A]."""
-    field = f"{at}/starter_short_circuit_a"
-    return fault_current_a(charger.starter_short_circuit_a, None, field, notes)
+    given_a = charger.starter_short_circuit_a
+    return fault_current_a(given_a, None, f"{at}/starter_short_circuit_a", notes)
 
 
 def bank_sources(request: FitOutRequest) -> Iterator[CurrentSource]:

@@ -22,7 +22,7 @@ from sunhitch.types.wiring import (
     WireSizingRequest,
     WiringNote,
 )
-from sunhitch_service.engine.array.practice import limit
+from sunhitch_service.engine.array.practice import PRACTICE
 from sunhitch_service.engine.assumptions import Assumptions, reason_of
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.checks import verdict_of
@@ -374,7 +374,7 @@ def _roof_m(plan: _Plan, array: ControllerArray) -> float:
         ends = [string.panels[end] for string in array.strings]
         meeting = min(ends, key=plan.roof_length_m.__getitem__)
         given = plan.job.type_of(meeting).lead_length_m
-        lead = limit("lead-length") if given is None else given
+        lead = PRACTICE.figure("lead-length") if given is None else given
         lengths.append(max(0.0, plan.roof_length_m[meeting] - (lead if alone else 0.0)))
     return max(lengths)
 

@@ -7,7 +7,7 @@ from itertools import product
 import msgspec
 
 from sunhitch.texts import statement, together
-from sunhitch.types.check import VERDICTS, Check
+from sunhitch.types.check import VERDICTS
 from sunhitch.types.fitout import (
     FitOutAnswer,
     FitOutCandidate,
@@ -28,7 +28,6 @@ from .wording import pass_speed
 
 Build = Callable[[FitOutRequest], FitOutAnswer]
 MOST_CANDIDATES = 24
-_FAIL = VERDICTS.index("fail")
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,14 +301,12 @@ def _needs(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
     """Remedies of what fails or could not be judged, the failing ones first; else what it lacks."""
     if one.answer is None:
         return [fault.message for fault in one.faults]
-    open_ones = [check for check in one.answer.checks if check.verdict in ("fail", "not-assessed")]
-    open_ones.sort(key=_failing_first)
+    open_ones = sorted(
+        (check for check in one.answer.checks if check.verdict in ("fail", "not-assessed")),
+        key=lambda check: check.verdict != "fail",
+    )
     remedies = list(dict.fromkeys(check.remedy for check in open_ones if check.remedy))
     return remedies if remedies or one is first else _lacks(one, first, by)
-
-
-def _failing_first(check: Check) -> int:
-    return _FAIL - VERDICTS.index(check.verdict)
 
 
 def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
@@ -318,9 +315,11 @@ def _lacks(one: Candidate, first: Candidate, by: PanelRanking) -> list[str]:
         more = _behind(one, first, by)
         return [statement("first-by-more", amount=_amount(more, first, by))] if more > 0.0 else []
     most = _worth(first, by) * one.gives / one.placed
-    if by == "price":
-        return [statement("first-by-price", price=most)]
-    return [statement("first-by-mass", mass_kg=most)]
+    return [
+        statement("first-by-price", price=most)
+        if by == "price"
+        else statement("first-by-mass", mass_kg=most)
+    ]
 
 
 def _by_power(first: Candidate, by: PanelRanking) -> bool:

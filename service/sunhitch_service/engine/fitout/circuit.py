@@ -145,10 +145,8 @@ def _bearing(line: SizedLine, name: str, back: list[ReturnEnd]) -> SizedLine:
     if not demands or line.answer.at_hand:
         return line
     asked = msgspec.structs.replace(line.request, bears_a=max(demands))
-    answer = wire_sizing(asked)
-    own = answer.awg if answer.rules_ladder == "awg" else answer.metric
-    grown = line.sized._replace(request=asked, answer=answer)
-    return replace(line, sized=grown) if own.chosen else line
+    grown = replace(line, sized=line.sized._replace(request=asked, answer=wire_sizing(asked)))
+    return grown if grown.own_ladder.chosen else line
 
 
 def _back(job: Job, circuit: CircuitTree, bond: SizedLine) -> list[ReturnEnd]:
@@ -315,7 +313,7 @@ def _string_fuses(
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
                 fuse = _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
-                there = string_lot(job.states, array, number).has_rating(string.fuse_a)
+                there = string_lot(job.states, "fuse", array, number).has_rating(string.fuse_a)
                 yield own, msgspec.structs.replace(fuse, at_hand=there)
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:

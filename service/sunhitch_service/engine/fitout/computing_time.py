@@ -9,7 +9,6 @@ from sunhitch.types.harvest import (
     HarvestArray,
     HarvestRequest,
 )
-from sunhitch.types.mount import AdhesiveFeet, FastenedFeet
 from sunhitch.types.roof import PlacedPanel
 from sunhitch.types.shade import ArrayWiring
 from sunhitch_service.engine.harvest.computing_time import expected_ms as harvest_ms
@@ -17,6 +16,7 @@ from sunhitch_service.engine.mount.computing_time import mounting_ms
 from sunhitch_service.engine.roof.computing_time import settling_ms
 from sunhitch_service.engine.shade.computing_time import crosses_too_often
 
+from .part_states import feet_of
 from .placement import MOST_PANELS
 
 _SETTLING_MS = 20.0
@@ -63,13 +63,8 @@ def _laid_out(request: FitOutRequest, choice: PanelChoice) -> list[FitOutRequest
     return [
         replace(request, panel_types=[replace(kind, panels_wanted=number)])
         for kind in request.panel_types
-        for number in _numbers(kind, choice)
+        for number in tuple(choice.numbers) or (kind.stock or kind.panels_wanted,)
     ]
-
-
-def _numbers(kind: FitOutPanelType, choice: PanelChoice) -> list[int] | list[int | None]:
-    """How many of a type are tried."""
-    return choice.numbers or [kind.stock or kind.panels_wanted]
 
 
 def _energy_ms(request: FitOutRequest, panels: list[int]) -> float | None:
@@ -115,7 +110,7 @@ def _laid_ms(request: FitOutRequest, searched: float) -> float:
     """Places and mount checks, where the search takes such a share of its time limit."""
     held = _held(request)
     limit_s = 0.0 if request.placements else searched * request.layout.search.time_limit_s
-    feet = [_feet(entry) for entry in request.panel_types]
+    feet = [len(feet_of(entry.mounting)) for entry in request.panel_types]
     roof = settling_ms(request.roof, feet, len(held), limit_s)
     return roof + sum(_one_ms(entry) for entry in held)
 
@@ -126,12 +121,6 @@ def _wired_ms(request: FitOutRequest) -> float:
     wiring = controllers * (_PER_CONTROLLER_MS + _PER_PANEL_AND_CONTROLLER_MS * panels)
     light = len(request.light) * controllers * (_PER_LIGHT_MS + _PER_PANEL_AND_LIGHT_MS * panels)
     return _SETTLING_MS + wiring + light
-
-
-def _feet(entry: FitOutPanelType) -> int:
-    """Feet whose plates lie on the roof."""
-    mounting = entry.mounting
-    return len(mounting.feet) if isinstance(mounting, AdhesiveFeet | FastenedFeet) else 0
 
 
 def _held(request: FitOutRequest) -> list[FitOutPanelType | None]:

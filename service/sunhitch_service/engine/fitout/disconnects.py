@@ -36,15 +36,13 @@ def disconnects(states: PartStates, lines: Sequence[SizedLine]) -> Switches:
             fuse_a = line.answer.protection.rating_a or 0.0
             if line.kind == battery and each.minimum_current_a < fuse_a:
                 # It must carry whatever its fuse lets pass.
-                each = _rated(each, fuse_a)  # noqa: PLW2901
+                each = replace(  # noqa: PLW2901
+                    each, minimum_current_a=fuse_a, part_key=_key(each, fuse_a)
+                )
             if known is None or each.minimum_current_a > known[1].minimum_current_a:
                 found[key] = line, each
     settled = [_settled(states, line, each) for line, each in found.values()]
     return Switches([one for one, _ in settled], [check for _, own in settled for check in own])
-
-
-def _rated(switch: Disconnect, needed_a: float) -> Disconnect:
-    return replace(switch, minimum_current_a=needed_a, part_key=_key(switch, needed_a))
 
 
 def _key(switch: Disconnect, rating_a: float) -> str:

@@ -80,7 +80,8 @@ def electrical_build(
     """
     assumptions = Assumptions()
     array = as_in_work(job, array)
-    best, lengths_m = array.arrangements[0], roof.cable_length_m
+    best = array.arrangements[0]
+    lengths_m = {place.panel: place.cable_to_entry_m for place in roof.summary.placements}
     lines = size_cables(job, best, lengths_m, array.charge_voltage_v, assumptions)
     protected = protect(job, best, lines)
     switches = disconnects(job.states, protected.lines)

@@ -165,13 +165,10 @@ def sized(states: PartStates, line: AskedLine, pointers: Translate) -> Sized:
     own: dict[str, str] = {}
 
     def tried(asked: WireSizingRequest) -> Sized:
-        translate = moved(own)
-        with faults_of(lambda pointer: pointers(translate(pointer))):
+        with faults_of(lambda pointer: pointers(moved(own)(pointer))):
             return Sized(asked, wire_sizing(asked))
 
-    at_hand: list[tuple[WorkPart, PartInWork]] = []
-    for part, lot in lots.items():
-        at_hand.extend((part, one) for one in lot.at_hand)
+    at_hand = [(part, one) for part, lot in lots.items() for one in lot.at_hand]
     found, there = tried(asked), dict[WorkPart, PartInWork]()
     for part, one in sorted(at_hand, key=lambda each: each[1].state != "fixed"):
         kind = _IN_LINE[part]
@@ -211,8 +208,9 @@ def _lots(states: PartStates, line: AskedLine) -> dict[WorkPart, Lot]:
 
 def _without_gone(asked: WireSizingRequest, lots: dict[WorkPart, Lot]) -> WireSizingRequest:
     """A line without sizes and a string fuse that cannot be had."""
-    gone = [one.size for one in lots["cable"].of("unavailable") if one.size]
-    asked = replace(asked, unavailable=gone)
+    asked = replace(
+        asked, unavailable=[one.size for one in lots["cable"].of("unavailable") if one.size]
+    )
     if any(one.rating_a == asked.fuse_rating_a for one in lots["fuse"].of("unavailable")):
         asked = replace(asked, fuse_rating_a=None, fuse_family=None)
     return asked
@@ -257,10 +255,6 @@ def _cable(answer: WireSizingAnswer) -> Value | None:
     return (built.size,) if built else None
 
 
-def _no_others(_answer: WireSizingAnswer) -> Iterable[Value]:
-    return ()
-
-
 def _fuse(answer: WireSizingAnswer) -> Value | None:
     device = answer.protection
     return (device.rating_a, device.family) if device.rating_a and device.family else None
@@ -297,15 +291,12 @@ def _gland(answer: WireSizingAnswer) -> Value | None:
     return next(chain(at_hand, chosen), None)
 
 
-def _other_glands(_answer: WireSizingAnswer) -> Iterable[Value]:
-    return [(size,) for size in get_args(GlandSize)]
-
-
+_GLANDS: list[Value] = [(size,) for size in get_args(GlandSize)]
 _IN_LINE: dict[WorkPart, _InLine] = {
-    "cable": _InLine(("conductor_at_hand",), ("size",), _cable, _no_others),
+    "cable": _InLine(("conductor_at_hand",), ("size",), _cable, lambda _answer: ()),
     "fuse": _InLine(("fuse_rating_a", "fuse_family"), ("rating_a", "family"), _fuse, _other_fuses),
     "plug": _InLine(("connector_rating_a",), ("rating_a",), _plug, _other_plugs),
-    "gland": _InLine(("gland_at_hand",), ("gland",), _gland, _other_glands),
+    "gland": _InLine(("gland_at_hand",), ("gland",), _gland, lambda _answer: _GLANDS),
 }
 
 

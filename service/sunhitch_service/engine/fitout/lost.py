@@ -18,7 +18,7 @@ from sunhitch.types.mount import AdhesiveFeet, FastenedFeet
 from sunhitch.types.roof import PlacedPanel
 from sunhitch_service.engine.errors import Faults, Named
 
-from .part_states import PartStates
+from .part_states import PartStates, feet_of, kind_of
 
 _OTHERWISE = " held otherwise"
 """Behind the name of a type beside another of the same panels, some of which are fixed already."""
@@ -97,19 +97,9 @@ def refuse_parts(job: FitOutRequest) -> None:
             faults.known([Named(f"/parts/{index}/name", one.name)], known[one.part], one.part)
         if one.number is not None:
             place = places.get(one.name or "")
-            there = feet_of(job, place) if place else 0
+            there = len(feet_of(kind_of(job, place).mounting)) if place else 0
             faults.add_if(one.number > there, f"/parts/{index}/number", "no-such-foot", feet=there)
     faults.raise_any()
-
-
-def feet_of(job: FitOutRequest, place: PlacedPanel) -> int:
-    """How many feet hold a panel."""
-    held = _kind(job, place).mounting
-    return len(held.feet) if isinstance(held, AdhesiveFeet | FastenedFeet) else 0
-
-
-def _kind(job: FitOutRequest, place: PlacedPanel) -> FitOutPanelType:
-    return next(one for one in job.panel_types if one.name == place.panel_type)
 
 
 def replaced_at(job: FitOutRequest, one: PartInWork) -> str | None:
@@ -148,7 +138,7 @@ def without_lost(job: FitOutRequest) -> FitOutRequest:
             faults.add(f"/parts/{index}/state", "say-what-replaces", place=where)
     feet = lost_feet(job, states)
     for place in job.placements:
-        if len(feet.get(place.name, [])) == max(1, feet_of(job, place)):
+        if len(feet.get(place.name, [])) == max(1, len(feet_of(kind_of(job, place).mounting))):
             at = [kind.name for kind in job.panel_types].index(place.panel_type)
             where = REPLACED_AT["foot"].format(kind=at)
             faults.add("/parts", "say-what-replaces", place=where)
@@ -169,7 +159,7 @@ def lost_feet(job: FitOutRequest, states: PartStates) -> dict[str, list[int]]:
     found = {
         place.name: [
             number
-            for number in range(1, feet_of(job, place) + 1)
+            for number, _ in enumerate(feet_of(kind_of(job, place).mounting), start=1)
             if states.state("foot", place.name, number) == "unavailable"
         ]
         for place in job.placements
@@ -198,7 +188,14 @@ def on_roof(job: FitOutRequest, placements: Sequence[PlacedPanel]) -> FitOutRequ
     numbers = Counter(place.panel_type for place in placements)
     names = {place.name for place in placements}
     drawn = [
-        replace(array, strings=[kept for string in array.strings if (kept := _of(string, names))])
+        replace(
+            array,
+            strings=[
+                kept
+                for string in array.strings
+                if (kept := [panel for panel in string if panel in names])
+            ],
+        )
         for array in job.drawn
     ]
     return replace(
@@ -213,13 +210,9 @@ def on_roof(job: FitOutRequest, placements: Sequence[PlacedPanel]) -> FitOutRequ
     )
 
 
-def _of(string: list[str], names: set[str]) -> list[str]:
-    return [panel for panel in string if panel in names]
-
-
 def without_feet(job: FitOutRequest, panel: str, numbers: Sequence[int]) -> FitOutRequest:
     """The job with a panel that lacks feet of such numbers, its type beside that of the others."""
-    kind = _kind(job, next(one for one in job.placements if one.name == panel))
+    kind = kind_of(job, next(one for one in job.placements if one.name == panel))
     held = kind.mounting
     if not isinstance(held, AdhesiveFeet | FastenedFeet):
         return job

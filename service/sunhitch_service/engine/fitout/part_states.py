@@ -7,7 +7,14 @@ from typing import Generic, TypeVar
 
 from msgspec.structs import replace
 
-from sunhitch.types.fitout import FitOutRequest, LineKind, PartInWork, WorkPart, WorkState
+from sunhitch.types.fitout import (
+    FitOutPanelType,
+    FitOutRequest,
+    LineKind,
+    PartInWork,
+    WorkPart,
+    WorkState,
+)
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, FootPoint, Mounting
 from sunhitch.types.roof import PlacedPanel
 
@@ -160,17 +167,15 @@ class PartStates:
 
     def fixed_feet(self, job: FitOutRequest, place: PlacedPanel) -> list[FootPoint]:
         """Feet of a panel that are on the roof already."""
-        held = _held(job, place)
-        feet = held.feet if isinstance(held, AdhesiveFeet | FastenedFeet) else []
         return [
             foot
-            for number, foot in enumerate(feet, start=1)
+            for number, foot in enumerate(feet_of(kind_of(job, place).mounting), start=1)
             if "fixed" in (self.state("panel", place.name), self.foot(place, number))
         ]
 
     def keeps_fixed(self, job: FitOutRequest, place: PlacedPanel, new: Mounting) -> bool:
         """Whether a mounting of a panel keeps all that is fixed of the one that it has."""
-        held, fixed = _held(job, place), self.fixed_feet(job, place)
+        held, fixed = kind_of(job, place).mounting, self.fixed_feet(job, place)
         if new == held or not (fixed or self._stays(place)):
             return True
         if not (isinstance(held, AdhesiveFeet | FastenedFeet) and isinstance(new, type(held))):
@@ -185,7 +190,7 @@ class PartStates:
             self.state("panel", place.name) == "fixed" or self.foot(place, number) in _THERE
             for place in job.placements
             if place.panel_type == name
-            for number in range(1, 1 + _feet(_held(job, place)))
+            for number in range(1, 1 + _feet(kind_of(job, place).mounting))
         ]
         return sum(there) / max(1, len(there))
 
@@ -198,5 +203,11 @@ def _feet(held: Mounting) -> int:
     return len(held.feet) if isinstance(held, AdhesiveFeet | FastenedFeet) else 1
 
 
-def _held(job: FitOutRequest, place: PlacedPanel) -> Mounting:
-    return next(kind.mounting for kind in job.panel_types if kind.name == place.panel_type)
+def feet_of(held: Mounting) -> list[FootPoint]:
+    """Feet that hold a panel."""
+    return held.feet if isinstance(held, AdhesiveFeet | FastenedFeet) else []
+
+
+def kind_of(job: FitOutRequest, place: PlacedPanel) -> FitOutPanelType:
+    """Type of a placed panel."""
+    return next(kind for kind in job.panel_types if kind.name == place.panel_type)

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from sunhitch.texts import statement, together
 from sunhitch.types.array import Arrangement, HarnessItem
-from sunhitch.types.fitout import PV_LINES, FitOutPanelType, WorkPart
+from sunhitch.types.fitout import PV_LINES, WorkPart
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -21,7 +21,6 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.parts import Part, PartKind, merged, millimetres, part_key, rated, worded
-from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
 
 from .array_parts import branch_lot
@@ -172,14 +171,9 @@ def _panels(job: Job) -> Iterator[Part]:
 def _mounting(job: Job) -> Iterator[Part]:
     for kind in job.request.panel_types:
         names = job.names_of(kind.name)
-        for part in _of_one_panel(kind):
+        spacers = [_spacer(kind.spacer, kind.panel.body)] if kind.spacer else []
+        for part in (*_held_by(kind.mounting, kind.panel.body), *spacers):
             yield replace(part, amount=part.amount * len(names), needed_for=[kind.name])
-
-
-def _of_one_panel(kind: FitOutPanelType) -> Iterator[Part]:
-    yield from _held_by(kind.mounting, kind.panel.body)
-    if kind.spacer is not None:
-        yield _spacer(kind.spacer, kind.panel.body)
 
 
 def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
@@ -417,16 +411,16 @@ def _protection(build: Build) -> Iterator[Part]:
             switch.part_key,
             switch.name,
             1,
-            [line.line for line in build.lines if _has(line, switch)],
+            [
+                line.line
+                for line in build.lines
+                if any(one.name == switch.name for one in line.answer.disconnects)
+            ],
             at_hand=0.0 if switch.at_hand_a is None else 1.0,
             minimum_current_a=switch.minimum_current_a,
             minimum_voltage_v=switch.minimum_voltage_v,
             load_break=switch.load_break,
         )
-
-
-def _has(line: SizedLine, switch: Disconnect) -> bool:
-    return any(one.name == switch.name for one in line.answer.disconnects)
 
 
 def _bonding(bond: SizedLine) -> tuple[str, float]:

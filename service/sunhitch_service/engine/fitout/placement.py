@@ -51,11 +51,6 @@ class PlacedPanels:
     plan: RoofPlan
     translate: Translate
 
-    @property
-    def cable_length_m(self) -> dict[str, float]:
-        """Cable from each panel to the cable entry [m], slack included."""
-        return {p.panel: p.cable_to_entry_m for p in self.summary.placements}
-
 
 def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
     """Judge the given places, or find some, and lead every cable to the entry.

@@ -99,7 +99,11 @@ def step_readings(step: str, build: Build, bench: PanelTest) -> list[StepReading
         case "try-panels":
             found = (one for kind, panel in bench.panels.items() for one in _bare(kind, panel))
         case "half-cover":
-            found = (_half(kind, panel) for kind, panel in bench.panels.items() if panel.has_diodes)
+            found = (
+                _reading(kind, "half-covered-power", "W", panel.half_w)
+                for kind, panel in bench.panels.items()
+                if panel.has_diodes
+            )
         case "fit-panels":
             found = _torques(build)
         case "test-strings":
@@ -133,13 +137,8 @@ def _voltages(build: Build) -> Iterator[StepReading]:
 
 
 def _bare(kind: str, panel: TestedPanel) -> Iterator[StepReading]:
-    volts, amperes = panel.voltage_v, panel.current_a
-    yield _reading(kind, "open-circuit-voltage", "V", volts)
-    yield _reading(kind, "short-circuit-current", "A", amperes)
-
-
-def _half(kind: str, panel: TestedPanel) -> StepReading:
-    return _reading(kind, "half-covered-power", "W", panel.half_w)
+    yield _reading(kind, "open-circuit-voltage", "V", panel.voltage_v)
+    yield _reading(kind, "short-circuit-current", "A", panel.current_a)
 
 
 def _torques(build: Build) -> Iterator[StepReading]:

@@ -26,13 +26,9 @@ def work_hours(step: str, counts: Mapping[Each, int], given: WorkConditions) -> 
     own = next((one.hours for one in given.times if one.step == step), None)
     if own is not None:
         return own
-    row = _rows()[step]
+    row = table("fitout", "work_times").row("step", step)
     number = {str(each): count for each, count in counts.items()}[row["each"]]
     return round(float(row["hours"]) + float(row["hours_each"]) * number, 2)
-
-
-def _rows() -> dict[str, dict[str, str]]:
-    return {row["step"]: row for row in table("fitout", "work_times").rows}
 
 
 def work_cost(steps: list[WorkStep], parts: list[Part], given: WorkConditions) -> WorkCost:

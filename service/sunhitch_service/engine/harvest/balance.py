@@ -143,12 +143,15 @@ def uncertainty(
 def _relative(request: HarvestRequest, found: HarvestOutcome, notes: Assumptions) -> float:
     """Relative standard uncertainty [1]: root of the sum of squares."""
     given = request.uncertainty
-    at = "/uncertainty"
-    light = PRACTICE.usual(notes, f"{at}/light_fraction", given.light_fraction, "light-uncertainty")
-    model = PRACTICE.usual(notes, f"{at}/model_fraction", given.model_fraction, "model-uncertainty")
-    shade = PRACTICE.usual(notes, f"{at}/shade_fraction", given.shade_fraction, "shade-uncertainty")
-    whole = light_wh(found)
+    light, model, shade = (
+        PRACTICE.usual(notes, f"/uncertainty/{of}_fraction", own, f"{of}-uncertainty")
+        for of, own in (
+            ("light", given.light_fraction),
+            ("model", given.model_fraction),
+            ("shade", given.shade_fraction),
+        )
+    )
     taken = sum(step.lost_wh for step in losses(found) if step.code in _SHADE)
-    left = whole - taken
+    left = light_wh(found) - taken
     by_shade = shade * taken / left if left > 0.0 else 0.0
     return float(np.sqrt(light**2 + model**2 + by_shade**2))

@@ -53,10 +53,6 @@ def _parts(variant: HarvestVariant) -> list[_Part]:
     return [*variant.wired_types, *controllers, variant.request.battery]
 
 
-def _price(part: _Part) -> float | None:
-    return part.price
-
-
 def _mass_kg(part: _Part) -> float | None:
     if isinstance(part, PanelType):
         return part.panel.body.mass_kg if part.panel.body else None
@@ -96,7 +92,7 @@ def _line(
     one: HarvestOutcome, given: HarvestOutcome, every: Sequence[Counter[bytes]]
 ) -> HarvestComparison:
     own = one.variant
-    price, mass_kg = _sum(own, every, _price), _sum(own, every, _mass_kg)
+    price, mass_kg = _sum(own, every, lambda part: part.price), _sum(own, every, _mass_kg)
     return HarvestComparison(
         rank=1,
         name=own.name,

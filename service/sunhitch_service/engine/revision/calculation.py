@@ -215,16 +215,19 @@ def _of_places(
     before: FitOutRequest, wanted: FitOutRequest, after: FitOutRequest
 ) -> Iterator[JobChange]:
     """Panels that are gone, set elsewhere or new."""
-    old = {place.name: place for place in before.placements}
-    asked = {place.name: place for place in wanted.placements}
-    new = {place.name: place for place in after.placements}
+    old, asked, new = (
+        {place.name: place for place in job.placements} for job in (before, wanted, after)
+    )
     front_m, left_m = front_left(after.roof.outline)
     for name in (one for one in old if one not in new):
         code = "panel-less" if name in asked else "panel-lost"
         yield told(code, {"panel": name}, wanted=name not in asked)
     for name, place in new.items():
-        at: dict[str, Parameter] = {"panel": name, "x_mm": 1000 * (place.x_m - front_m)}
-        at["y_mm"] = 1000 * (place.y_m - left_m)
+        at: dict[str, Parameter] = {
+            "panel": name,
+            "x_mm": 1000 * (place.x_m - front_m),
+            "y_mm": 1000 * (place.y_m - left_m),
+        }
         if name not in old:
             yield told("panel-added", at, wanted=True)
             continue
@@ -269,8 +272,9 @@ def _summary(
     lines = [_opening(len(changes) - beyond, beyond, found)]
     if found.wanted.left_out:
         number = sum(one.number for one in request.add_panels)
-        kept = number - found.wanted.left_out
-        lines.append(statement("nearest-to-wanted", added=kept, wanted=number))
+        lines.append(
+            statement("nearest-to-wanted", added=number - found.wanted.left_out, wanted=number)
+        )
     if found.against:
         titles: list[str] = [*dict.fromkeys(title_of(check) for check in found.against)]
         lines.append(statement("still-failing", titles=titles))
@@ -290,9 +294,8 @@ def _summary(
 def _opening(asked: int, beyond: int, found: _Attempt) -> str:
     if not asked and not beyond:
         return statement("nothing-to-change" if found.met else "nothing-found")
-    parts = [_counted(asked, "as-wanted")] if asked else []
-    parts += [_counted(beyond, "so-that")] if beyond else []
-    return statement("changes-counted", counts=parts)
+    numbers = ((asked, "as-wanted"), (beyond, "so-that"))
+    return statement("changes-counted", counts=[_counted(*each) for each in numbers if each[0]])
 
 
 def _counted(number: int, why: str) -> str:

@@ -79,7 +79,8 @@ def as_it_stands(
         refuse_parts(job)
         valued = with_values(job, _schedules(answer))
     standing = [one for index, one in valued if not is_news(job.parts[index])]
-    if any(one.part in _WIRED and one.state == "fixed" and _on_roof(one) for one in standing):
+    wired = [one for one in standing if one.part in _WIRED and one.state == "fixed"]
+    if any(one.line is None or one.line in PV_LINES for one in wired):
         job = job if job.drawn else as_arranged(job, answer.configurations[0])
     return replace(job, parts=standing), [one for index, one in valued if is_news(job.parts[index])]
 
@@ -90,10 +91,6 @@ def _schedules(answer: FitOutAnswer) -> Schedules:
 
 
 _WIRED: tuple[WorkPart, ...] = ("cable", "fuse", "plug")
-
-
-def _on_roof(one: PartInWork) -> bool:
-    return one.line is None or one.line in PV_LINES
 
 
 def refuse_without_cables(standing: TriedJob, parts: Parts) -> None:

@@ -18,6 +18,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.fitout.job import resolve
 from sunhitch_service.engine.fitout.lost import retyped
 from sunhitch_service.engine.fitout.mounts import mount_requests
+from sunhitch_service.engine.fitout.part_states import kind_of
 from sunhitch_service.engine.fitout.placement import place_panels
 from sunhitch_service.engine.mount.improve import mended
 
@@ -81,8 +82,7 @@ def remounted(
     movable : bool
         Whether it may take another place.
     """
-    place = next(one for one in job.placements if one.name == panel)
-    kind = next(one for one in job.panel_types if one.name == place.panel_type)
+    kind = kind_of(job, next(one for one in job.placements if one.name == panel))
     new = replace(kind, mounting=asked.mounting, wind=asked.wind, spacer=asked.spacer)
     job = replace(job, surface=asked.surface)
     if new == kind and not movable:

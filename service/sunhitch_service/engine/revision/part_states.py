@@ -8,7 +8,7 @@ from functools import cached_property
 from sunhitch.texts import Text, sentence
 from sunhitch.types.fitout import LineKind, WorkPart
 from sunhitch.types.revision import FitOutChangeRequest, WantedValue
-from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, Named
+from sunhitch_service.engine.errors import ContradictionError, Fault, Faults, listed
 from sunhitch_service.engine.fitout.lost import replaced_at
 from sunhitch_service.engine.fitout.part_states import PartStates
 
@@ -83,10 +83,7 @@ def refuse_unreplaced(parts: Parts) -> None:
         place = replaced_at(job, one)
         if place is not None and parts.wanted_at(place) is None:
             faults.add(f"/job/parts/{index}/state", "say-what-replaces", place=place)
-    added = [
-        Named(f"/add_panels/{i}/panel_type", a.panel_type)
-        for i, a in enumerate(parts.asked.add_panels)
-    ]
+    added = listed("/add_panels", (a.panel_type for a in parts.asked.add_panels), "panel_type")
     faults.known(added, [kind.name for kind in job.panel_types], "panel-type")
     faults.raise_any()
 

@@ -11,7 +11,7 @@ from sunhitch import units
 from sunhitch.texts import together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, PanelMount, WorkPart
+from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, WorkPart
 from sunhitch.types.mount import (
     Adhesive,
     AdhesiveFeet,
@@ -20,6 +20,7 @@ from sunhitch.types.mount import (
     MountCheckRequest,
 )
 from sunhitch.types.system import Controller
+from sunhitch_service.engine.fitout.part_states import kind_of
 from sunhitch_service.engine.rules.titles import title_of
 
 from .changes import Change
@@ -66,8 +67,8 @@ class Failing:
     @property
     def kind(self) -> FitOutPanelType | None:
         """Type of that panel."""
-        of = {place.name: place.panel_type for place in self.job.placements}
-        return next((k for k in self.job.panel_types if k.name == of.get(self.panel)), None)
+        own = (place for place in self.job.placements if place.name == self.panel)
+        return next((kind_of(self.job, place) for place in own), None)
 
 
 Repair = Callable[[Failing], Iterator[Change]]
@@ -78,16 +79,15 @@ def repairs_of(checks: Iterable[Failing]) -> list[Change]:
     found: list[Change] = []
     sought: set[tuple[Repair, str]] = set()
     for failing in checks:
-        for repair in _repairs(failing.check.code):
+        code = failing.check.code
+        for repair in next(
+            (own for codes, own in _BY_CODE if code.startswith(codes)), _ON_THE_ROOF
+        ):
             once = repair, failing.panel
             if repair not in _ON_THE_ROOF or once not in sought:
                 sought.add(once)
                 found += repair(failing)
     return found
-
-
-def _repairs(code: str) -> tuple[Repair, ...]:
-    return next((repairs for codes, repairs in _BY_CODE if code.startswith(codes)), _ON_THE_ROOF)
 
 
 def _untrodden(failing: Failing) -> Iterator[Change]:
@@ -260,7 +260,11 @@ def _held_otherwise(
 
 
 def _slower(failing: Failing) -> Iterator[Change]:
-    speeds = [mount.fail_speed_m_s for mount in failing.answer.mounts if _is_judged(mount, failing)]
+    speeds = [
+        mount.fail_speed_m_s
+        for mount in failing.answer.mounts
+        if mount.verdict == "fail" or mount.panel == failing.panel
+    ]
     if failing.parts.is_wanted("/travel/road_speed_m_s"):
         return
     known = [speed for speed in speeds if speed is not None]
@@ -276,10 +280,6 @@ def _slower(failing: Failing) -> Iterator[Change]:
         speed_km_h=km_h,
         speed_mph=math.floor(units.to_mph(speed)),
     )
-
-
-def _is_judged(mount: PanelMount, failing: Failing) -> bool:
-    return mount.verdict == "fail" or mount.panel == failing.panel
 
 
 def _set_aside(failing: Failing) -> Iterator[Change]:

@@ -113,12 +113,13 @@ def _with_values(job: FitOutRequest, parts: Parts) -> FitOutRequest:
     plain: Any = plain_data(job)
     faults = Faults()
     for index, one in enumerate(parts.asked.values):
+        at = f"/values/{index}/pointer"
         said = lies_within(one.pointer, "/parts") and one.pointer != "/parts/-"
-        faults.add_if(said, f"/values/{index}/pointer", "say-in-parts")
+        faults.add_if(said, at, "say-in-parts")
         try:
             put(plain, one.pointer, one.value)
         except LookupError:
-            faults.add(f"/values/{index}/pointer", "place-not-in-job", place=one.pointer)
+            faults.add(at, "place-not-in-job", place=one.pointer)
     faults.raise_any()
     return _decoded(plain, parts)
 

@@ -183,9 +183,9 @@ def _cable(
         default, why = "xlpe-90", statement("aluminium-xlpe")
     insulation: Insulation = assumptions.choose("/insulation", request.insulation, default, why)
     usual: Stranding = "fine-stranded" if copper else "stranded"
-    why = statement("fine-strands")
-    given = request.conductor.stranding
-    return insulation, assumptions.choose("/conductor/stranding", given, usual, why)
+    return insulation, assumptions.choose(
+        "/conductor/stranding", request.conductor.stranding, usual, statement("fine-strands")
+    )
 
 
 def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
@@ -195,11 +195,11 @@ def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
         return [Run(where=where) for where in usual.split()]  # type: ignore[arg-type]
     for index, run in enumerate(request.runs):
         if run.where == "on-roof" and run.height_above_roof_m is None:
-            why = statement("hottest-place")
-            assumptions.note(f"/runs/{index}/height_above_roof_m", 0.0, why)
+            assumptions.note(f"/runs/{index}/height_above_roof_m", 0.0, statement("hottest-place"))
         if run.where == "insulated-wall" and run.length_m is None:
-            why = statement("length-unknown")
-            assumptions.note(f"/runs/{index}/length_m", request.length_m, why)
+            assumptions.note(
+                f"/runs/{index}/length_m", request.length_m, statement("length-unknown")
+            )
     return request.runs
 
 
