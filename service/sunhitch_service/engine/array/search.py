@@ -6,6 +6,7 @@ from functools import cached_property
 from itertools import islice
 from math import prod
 
+from sunhitch.grouping import grouped
 from sunhitch.types.check import Verdict
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.voltages import HOT_RUN
@@ -98,17 +99,13 @@ class EnumerationPlan:
 
 def by_light(design: ArrayDesign) -> Grouping:
     """Panels of one type and the same light in every state form a class."""
-    classes: dict[tuple[int, tuple[Share, ...]], list[int]] = {}
-    for index, member in enumerate(design.members):
-        classes.setdefault((member.kind, member.light), []).append(index)
+    classes = grouped(((own.kind, own.light), index) for index, own in enumerate(design.members))
     return Grouping(tuple(map(tuple, classes.values())), True)
 
 
 def by_kind(design: ArrayDesign) -> Grouping:
     """Panels of one type form a class, brightest first, so that like light meets in a string."""
-    classes: dict[int, list[int]] = {}
-    for index, member in enumerate(design.members):
-        classes.setdefault(member.kind, []).append(index)
+    classes = grouped((member.kind, index) for index, member in enumerate(design.members))
     ordered = [tuple(sorted(m, key=lambda i: -_brightness(design, i))) for m in classes.values()]
     return Grouping(tuple(ordered), len(ordered) == len(by_light(design).classes))
 
@@ -234,9 +231,7 @@ def patterns(chosen: EnumerationPlan) -> list[Pattern]:
 def layout(grouping: Grouping, pattern: Pattern) -> Layout:
     """Deal single panels to the strings of a pattern, class by class in order."""
     queues = [iter(members) for members in grouping.classes]
-    arrays: dict[int, list[String]] = {}
-    for slot in pattern:
-        arrays.setdefault(slot.controller, []).append(_deal(queues, slot.counts))
+    arrays = grouped((slot.controller, _deal(queues, slot.counts)) for slot in pattern)
     wired = tuple(
         Wired(controller, tuple(strings)) for controller, strings in sorted(arrays.items())
     )

@@ -7,6 +7,7 @@ from typing import cast
 
 import msgspec
 
+from sunhitch.grouping import grouped
 from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
@@ -72,9 +73,7 @@ class DeviceFamily:
 @cache
 def families() -> tuple[DeviceFamily, ...]:
     """All families, the plainest first."""
-    rows: dict[str, list[dict[str, str]]] = {}
-    for row in table("circuit", "fuse_families").rows:
-        rows.setdefault(row["family"], []).append(row)
+    rows = grouped((row["family"], row) for row in table("circuit", "fuse_families").rows)
     return tuple(_family(found) for found in rows.values())
 
 

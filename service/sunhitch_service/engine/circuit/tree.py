@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 import msgspec
 
+from sunhitch.grouping import grouped
 from sunhitch.texts import statement
 
 ElementKind = Literal["conductor", "device", "controller"]
@@ -150,11 +151,7 @@ class CircuitTree(msgspec.Struct, frozen=True, dict=True):
     @cached_property
     def at(self) -> dict[str, list[tuple[Element, End]]]:
         """Ends of elements that meet at each node."""
-        found: dict[str, list[tuple[Element, End]]] = {}
-        for element in self.elements:
-            found.setdefault(element.start, []).append((element, "start"))
-            found.setdefault(element.end, []).append((element, "end"))
-        return found
+        return grouped((each.node(end), (each, end)) for each in self.elements for end in ENDS)
 
     def with_device(self, name: str, end: End, rating_a: float) -> "CircuitTree":
         """The same with a device of a rating [A] in a conductor, as far from one end as it may."""

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from sunhitch.grouping import grouped
 from sunhitch.types.array import Arrangement, DrawnArray
 from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle, PartInWork
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, Rails
@@ -111,13 +112,11 @@ class Job:
     @cached_property
     def wired_types(self) -> list[WiredType]:
         """Types of the placed panels as the wiring knows them."""
-        alike: dict[bytes, list[FitOutPanelType]] = {}
-        for kind in self.request.panel_types:
-            if self.names_of(kind.name):
-                known_by = msgspec.json.encode(
-                    [first_name(kind.name), kind.panel, kind.lead_length_m]
-                )
-                alike.setdefault(known_by, []).append(kind)
+        alike = grouped(
+            (msgspec.json.encode([first_name(kind.name), kind.panel, kind.lead_length_m]), kind)
+            for kind in self.request.panel_types
+            if self.names_of(kind.name)
+        )
         return [
             WiredType(
                 kinds[0].name if len(kinds) == 1 else first_name(kinds[0].name),

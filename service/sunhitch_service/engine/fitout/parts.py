@@ -1,11 +1,13 @@
 """Parts list: everything that the build needs, with the ratings that it must have."""
 
+import itertools
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from msgspec.structs import replace
 
+from sunhitch.grouping import grouped
 from sunhitch.texts import statement, together
 from sunhitch.types.array import Arrangement, HarnessItem
 from sunhitch.types.fitout import PV_LINES, WorkPart
@@ -317,12 +319,8 @@ def _harness_name(item: HarnessItem) -> str:
 
 
 def _cables(lines: list[SizedLine]) -> Iterator[Part]:
-    alike: dict[str, list[SizedLine]] = {}
-    for line in lines:
-        for key in cable_keys(line):
-            alike.setdefault(key, []).append(line)
-    for key, same in alike.items():
-        yield _cable(key, same)
+    alike = grouped((key, line) for line in lines for key in cable_keys(line))
+    return itertools.starmap(_cable, alike.items())
 
 
 def _cable(key: str, same: list[SizedLine]) -> Part:

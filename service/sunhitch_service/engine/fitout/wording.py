@@ -15,11 +15,15 @@ from sunhitch.types.fitout import PanelMount
 
 def about(name: str, checks: Iterable[Check]) -> list[Check]:
     """A part's checks, their subjects opened with its name."""
-    return [replace(item, subject=_subject(name, item)) for item in checks]
-
-
-def _subject(name: str, item: Check) -> str:
-    return statement("about-part", part=name, subject=item.subject) if item.subject else name
+    return [
+        replace(
+            each,
+            subject=statement("about-part", part=name, subject=each.subject)
+            if each.subject
+            else name,
+        )
+        for each in checks
+    ]
 
 
 def pass_speed(mounts: list[PanelMount]) -> float | None:

@@ -4,7 +4,6 @@ Light on a cell is one of 200 levels, so that a path of cells is its count of le
 table of cell voltages.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,6 +11,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from sunhitch.grouping import grouped
 from sunhitch_service.engine.pv.cell import Array, Diode, Index
 from sunhitch_service.engine.pv.network import NO_DIODE
 from sunhitch_service.engine.pv.presets import ResolvedPanel
@@ -83,9 +83,10 @@ class GroupBook:
             Equal groups have equal numbers.
         """
         found = np.empty((*levels.shape[:2], len(panel.groups)), dtype=np.int64)
-        sizes: dict[tuple[int, bool], list[int]] = defaultdict(list)
-        for number, (first, last, guarded) in enumerate(panel.groups):
-            sizes[last - first + 1, guarded].append(number)
+        sizes = grouped(
+            ((last - first + 1, guarded), number)
+            for number, (first, last, guarded) in enumerate(panel.groups)
+        )
         for (size, guarded), own in sizes.items():
             firsts = [panel.groups[number][0] for number in own]
             parts = [levels[..., first : first + size] for first in firsts]
@@ -138,9 +139,10 @@ class GroupCurves:
         keys, self._paths = list(book.keys), list(book.paths)
         self.current = at.currents()
         self.voltage = np.zeros((len(keys), len(self.current)))
-        alike: dict[tuple[int, bool, int], list[int]] = defaultdict(list)
-        for row, (kind, guarded, paths) in enumerate(keys):
-            alike[kind, guarded, len(self._paths[paths[0]])].append(row)
+        alike = grouped(
+            ((kind, guarded, len(self._paths[paths[0]])), row)
+            for row, (kind, guarded, paths) in enumerate(keys)
+        )
         self._kind, self._place = np.zeros((2, len(keys)), dtype=np.int64)
         self._alike: list[_AlikeGroups] = []
         for (kind, guarded, _), rows in alike.items():

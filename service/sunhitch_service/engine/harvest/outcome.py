@@ -1,12 +1,12 @@
 """Variants of a study through a year of weather: cut into jobs, and put together again."""
 
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import msgspec
 import numpy as np
 
+from sunhitch.grouping import grouped
 from sunhitch.types.harvest import HarvestRequest
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import (
@@ -187,14 +187,15 @@ def work_of(
 
 def _shared(plans: Sequence[VariantPlan]) -> Iterator[tuple[Stance, list[int]]]:
     """Stances that occur with the same panels, with the plans that need them."""
-    groups: dict[tuple[bytes, Stance], list[int]] = defaultdict(list)
-    for k, plan in enumerate(plans):
-        own = plan.variant
-        panels = msgspec.msgpack.encode((own.other.construction, own.wired, own.wired_types))
-        for stance, _ in own.stances:
-            groups[panels, stance].append(k)
-    for (_, stance), members in groups.items():
-        yield stance, members
+    variants = [plan.variant for plan in plans]
+    panels = [
+        msgspec.msgpack.encode((own.other.construction, own.wired, own.wired_types))
+        for own in variants
+    ]
+    groups = grouped(
+        ((panels[k], stance), k) for k, own in enumerate(variants) for stance, _ in own.stances
+    )
+    return ((stance, members) for (_, stance), members in groups.items())
 
 
 class VariantSums:

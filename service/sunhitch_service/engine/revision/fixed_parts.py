@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
+from sunhitch.grouping import grouped
 from sunhitch.texts import statement
 from sunhitch.types.fitout import PV_LINES, FitOutAnswer, FitOutRequest, PartInWork, WorkPart
 from sunhitch.types.revision import JobChange
@@ -110,11 +111,11 @@ def refuse_without_cables(standing: TriedJob, parts: Parts) -> None:
 def lost_in_lines(news: list[PartInWork], answer: FitOutAnswer) -> Iterator[JobChange]:
     """Sizes and ratings that are not available, each once with the lines it was chosen for."""
     lines = {(line.kind, line.device): line.line for line in answer.wire_schedule}
-    found: dict[tuple[WorkPart, str], list[str]] = {}
-    for one in news:
-        if one.part in SITS_IN and one.line:
-            at = lines.get((one.line, one.name or ""), one.name or "")
-            found.setdefault((one.part, part_words(one)), []).append(at)
+    found = grouped(
+        ((one.part, part_words(one)), lines.get((one.line, one.name or ""), one.name or ""))
+        for one in news
+        if one.part in SITS_IN and one.line
+    )
     for (part, at_hand), of in found.items():
         named = ", ".join(dict.fromkeys(of))
         yield told("part-lost", {"part": part, "line": named, "at_hand": at_hand}, wanted=True)

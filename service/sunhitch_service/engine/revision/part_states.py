@@ -39,11 +39,9 @@ class Parts:
         """Whether a part, or all of its kind, stays as it is."""
         return self.states.state(part, name, line=line) == "fixed"
 
-    def is_owned(
-        self, part: WorkPart, name: str | None = None, line: LineKind | None = None
-    ) -> bool:
+    def is_owned(self, part: WorkPart, name: str | None = None) -> bool:
         """Whether a part is bought, and changed only where nothing else helps."""
-        return self.states.state(part, name, line=line) == "owned"
+        return self.states.state(part, name) == "owned"
 
     def is_wanted(self, pointer: str) -> bool:
         """Whether the caller asked for the value at a place of the job, within or around it."""
@@ -55,9 +53,9 @@ class Parts:
         touching = (i for i, p in given if lies_within(p, pointer) or lies_within(pointer, p))
         return next(touching, None)
 
-    def may_change(self, part: WorkPart, pointer: str, line: LineKind | None = None) -> bool:
+    def may_change(self, part: WorkPart, pointer: str) -> bool:
         """Whether a part is free to be changed at a place that the caller did not set."""
-        return not (self.is_fixed(part, line=line) or self.is_wanted(pointer))
+        return not (self.is_fixed(part) or self.is_wanted(pointer))
 
 
 def value_place(wanted: WantedValue) -> str:

@@ -27,7 +27,7 @@ from .changes import Change
 from .mounting import other_mountings, remounted
 from .part_states import Parts
 from .placing import as_arranged, elsewhere, moved, pushed, without_panel
-from .sizes import controllers_beyond, next_current, next_size
+from .sizes import AREAS_MM2, CURRENTS_A, controllers_beyond, next_of
 
 _SLOWEST_KM_H = 60
 """Nobody drives slower for the sake of a panel. Common practice, no source."""
@@ -143,21 +143,32 @@ def _locked_out(failing: Failing) -> Iterator[Change]:
     )
 
 
-_CONNECTORS: dict[str, tuple[str, str, WorkPart]] = {
-    "connector-current": ("larger-plugs", "plug_current_a", "plug"),
-    "branch-connector-current": ("larger-branches", "branch_current_a", "branch-connector"),
-    "connector-conductor": ("larger-sleeves", "largest_conductor_mm2", "plug"),
+_CONNECTORS: dict[str, tuple[str, str, WorkPart, str, tuple[float, ...]]] = {
+    "connector-current": ("larger-plugs", "plug_current_a", "plug", "rating_a", CURRENTS_A),
+    "branch-connector-current": (
+        "larger-branches",
+        "branch_current_a",
+        "branch-connector",
+        "rating_a",
+        CURRENTS_A,
+    ),
+    "connector-conductor": (
+        "larger-sleeves",
+        "largest_conductor_mm2",
+        "plug",
+        "area_mm2",
+        AREAS_MM2,
+    ),
 }
-"""Change, field of the connectors and part by the code that fails."""
+"""Change, field of the connectors, part, what is told and its sizes by the code that fails."""
 
 
 def _larger_connectors(failing: Failing) -> Iterator[Change]:
-    code, field, part = _CONNECTORS[failing.check.code]
+    code, field, part, told, ladder = _CONNECTORS[failing.check.code]
     parts, needed = failing.parts, failing.check.demand
     if needed is None or not parts.may_change(part, f"/connectors/{field}"):
         return
-    told = "area_mm2" if code == "larger-sleeves" else "rating_a"
-    value = next_size(needed) if code == "larger-sleeves" else next_current(needed)
+    value = next_of(needed, ladder)
 
     def apply(job: FitOutRequest) -> FitOutRequest:
         return replace(job, connectors=replace(job.connectors, **{field: value}))

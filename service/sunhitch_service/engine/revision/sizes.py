@@ -7,25 +7,15 @@ from sunhitch.types.system import Battery, Controller
 
 _INPUT_V = (50.0, 75.0, 100.0, 150.0, 200.0, 250.0, 450.0)
 _OUTPUT_A = (10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 85.0, 100.0)
-_CURRENT_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
-_AREA_MM2 = (2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0)
+CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
+AREAS_MM2 = (2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0)
 _VOLTAGES = 3
 """How many controllers of rising input voltage are tried."""
 
 
-def _next(needed: float, ladder: tuple[float, ...]) -> float:
+def next_of(needed: float, ladder: tuple[float, ...]) -> float:
     """The smallest that is enough; what is needed itself beyond the largest."""
     return next((one for one in ladder if one >= needed), needed)
-
-
-def next_current(needed_a: float) -> float:
-    """Rating of plugs and branches [A]."""
-    return _next(needed_a, _CURRENT_A)
-
-
-def next_size(needed_mm2: float) -> float:
-    """Conductor that a plug's sleeve takes [mm²]."""
-    return _next(needed_mm2, _AREA_MM2)
 
 
 def controllers_beyond(
@@ -50,20 +40,19 @@ def controllers_beyond(
         For the array as it is, then for longer strings.
     """
     cold_v = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
-    power_w, short_a = more * array.p_mp_w, 1.5625 * more * array.i_sc_a
+    power_w = more * array.p_mp_w
+    short_a = next_of(1.5625 * more * array.i_sc_a, CURRENTS_A)
     output_a = power_w / battery.nominal_voltage_v
     if battery.max_charge_current_a is not None:
         output_a = min(output_a, battery.max_charge_current_a)
-    input_v = max(given.max_input_voltage_v, _next(1.02 * cold_v, _INPUT_V))
+    input_v = max(given.max_input_voltage_v, next_of(1.02 * cold_v, _INPUT_V))
     found = [
         replace(
             given,
             max_input_voltage_v=voltage,
-            max_output_current_a=max(given.max_output_current_a, _next(output_a, _OUTPUT_A)),
-            max_input_short_circuit_a=_beyond(
-                given.max_input_short_circuit_a, next_current(short_a)
-            ),
-            max_input_current_a=_beyond(given.max_input_current_a, next_current(short_a)),
+            max_output_current_a=max(given.max_output_current_a, next_of(output_a, _OUTPUT_A)),
+            max_input_short_circuit_a=_beyond(given.max_input_short_circuit_a, short_a),
+            max_input_current_a=_beyond(given.max_input_current_a, short_a),
             max_array_power_w=_beyond(given.max_array_power_w, power_w),
         )
         for voltage in [input_v, *(one for one in _INPUT_V if one > input_v)][:_VOLTAGES]
