@@ -114,10 +114,11 @@ def _screened(
         (broken if failures else passing).append(one)
         for check in {c.code: c for c in failures}.values():
             known = rejected.get(check.code)
-            if known is None:
-                rejected[check.code] = _rejection(check, 1, name_of(design, one))
-            else:
-                rejected[check.code] = replace(known, arrangements=known.arrangements + 1)
+            rejected[check.code] = (
+                _rejection(check, 1, name_of(design, one))
+                if known is None
+                else replace(known, arrangements=known.arrangements + 1)
+            )
     return passing, broken
 
 

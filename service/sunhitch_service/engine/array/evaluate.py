@@ -130,8 +130,9 @@ class Evaluator:
         place = {array: n for n, array in enumerate(arrays)}
         for one, array in wired.items():
             n = place[array]
-            powers = unlimited[:, n], drawn[:, n], charging[:, n]
-            self._solved[one] = ArrayPower(*powers, float(found.full[n]))
+            self._solved[one] = ArrayPower(
+                unlimited[:, n], drawn[:, n], charging[:, n], float(found.full[n])
+            )
         self._own_maxima_w = unlimited[:, : len(alone)]
 
     def power(self, wired: Wired) -> ArrayPower:

@@ -126,9 +126,11 @@ def _branch(
 ) -> HarnessItem:
     last = strings[-1].number
     others = statement("string-number" if last == 2 else "strings-to", number=last - 1)
-    where = statement("joins-string", string=last, others=others, pole=pole)
-    if joins == len(strings) > 2:
-        where = statement("joins-strings", strings=last, pole=pole)
+    where = (
+        statement("joins-strings", strings=last, pole=pole)
+        if joins == len(strings) > 2
+        else statement("joins-string", string=last, others=others, pole=pole)
+    )
     return _item(
         array, "branch-connector", pole, strings, where, joins=joins, rating_a=design.branch_a
     )

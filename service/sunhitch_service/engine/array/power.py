@@ -68,7 +68,11 @@ def _drawn(design: ArrayDesign, members: list[Member]) -> dict[int, CurveSet]:
     for number, light in enumerate(design.lights):
         keys = [(m.kind, 1.0 if light.shade is None else m.light[light.shade]) for m in members]
         own = {f"{number} {key}": _lit(design, light, *key) for key in dict.fromkeys(keys)}
-        brightest = max(own, key=lambda name: _largest_current(own[name]))
+        currents = {
+            name: panel.full_current * float(np.sum(np.max(panel.light, axis=1)))
+            for name, panel in own.items()
+        }
+        brightest = max(currents, key=currents.__getitem__)
         if np.max(own[brightest].light) >= _NEARLY_DARK:
             panels |= own
             names[number] = [brightest, *(f"{number} {key}" for key in keys)]
@@ -85,7 +89,3 @@ def _lit(design: ArrayDesign, light: DesignLight, kind: int, share: Share) -> Li
     given = [list(row) for row in share] if isinstance(share, tuple) else share
     grid = fitted_grid(given, (layout.paths_in_parallel, layout.positions_in_series))
     return lit_panel(resolved, light.irradiance_w_m2, light.cell_c, grid)
-
-
-def _largest_current(panel: LitPanel) -> float:
-    return panel.full_current * float(np.sum(np.max(panel.light, axis=1)))

@@ -121,10 +121,11 @@ def roughly_drawn_powers(
     """
     found = np.zeros((len(states), len(arrays)))
     for own, rows in _blocks(states, _Members(arrays)):
-        if window.fixed:
-            powers = _fixed(rows, window, np.arange(found[own].size))
-        else:
-            powers = _bounds(*rows.on_grid(window), window).max(axis=1, initial=0.0)
+        powers = (
+            _fixed(rows, window, np.arange(found[own].size))
+            if window.fixed
+            else _bounds(*rows.on_grid(window), window).max(axis=1, initial=0.0)
+        )
         found[own] = powers.reshape(-1, len(arrays))
     return found
 

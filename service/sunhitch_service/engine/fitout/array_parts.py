@@ -85,11 +85,6 @@ def _fuse_sizes_a() -> list[float]:
     return sorted({size for each in made for size in each.sizes_a})
 
 
-def _key(item: HarnessItem, rating_a: float) -> str:
-    *kind, _ = item.part_key.split(":")
-    return ":".join((*kind, rated(rating_a, "a")))
-
-
 class _ArrayInWork:
     """One array with its own parts, and the checks on them."""
 
@@ -197,7 +192,11 @@ class _ArrayInWork:
             branch_connector_current(name, array.i_sc_a, strongest_a, least_a, given=True)
         )
         return [
-            replace(item, rating_a=rating_a, part_key=_key(item, rating_a))
+            replace(
+                item,
+                rating_a=rating_a,
+                part_key=f"{item.part_key.rpartition(':')[0]}:{rated(rating_a, 'a')}",
+            )
             if (item.kind, item.controller) == ("branch-connector", name)
             else item
             for item in self._harness

@@ -95,7 +95,10 @@ def protect(
         Schedule, table of sources, and checks.
     """
     built, fuses = _fused(job, arrangement, lines)
-    judged, bond = protection(built), _largest_inside(lines)
+    judged = protection(built)
+    # The bond to the chassis is at least of the largest size at the battery.
+    inside = (line for line in lines if line.kind not in PV_LINES)
+    bond = max(inside, key=lambda line: line.size.area_mm2)
     back = _back(job, built, bond)
     if rounds and not any(each.state == "open" for each in judged):
         grown = [_bearing(line, line.line, back) for line in lines]
@@ -157,12 +160,6 @@ def _back(job: Job, circuit: CircuitTree, bond: SizedLine) -> list[ReturnEnd]:
         **_sizes(bond) | {"return_ohm": _return_ohm(bond) / bond.length_m * BOND_M},
     )
     return return_ends(circuit, element, frozenset(minus_at_chassis(job.request)))
-
-
-def _largest_inside(lines: list[SizedLine]) -> SizedLine:
-    """The cable whose size the bond to the chassis has at least: the largest at the battery."""
-    inside = (line for line in lines if line.kind not in PV_LINES)
-    return max(inside, key=lambda line: line.size.area_mm2)
 
 
 def _checks(
@@ -313,7 +310,8 @@ def _string_fuses(
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
                 fuse = _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
-                there = string_lot(job.states, "fuse", array, number).has_rating(string.fuse_a)
+                lot = string_lot(job.states, "fuse", array, number)
+                there = any(one.rating_a == string.fuse_a for one in lot.at_hand)
                 yield own, msgspec.structs.replace(fuse, at_hand=there)
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:

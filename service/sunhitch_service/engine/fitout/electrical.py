@@ -1,6 +1,5 @@
 """Wiring, cables and devices of a build, with the parts that are there."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import msgspec
@@ -10,7 +9,7 @@ from sunhitch.types.check import Check
 from sunhitch_service.engine.assumptions import Assumptions
 
 from .array_parts import as_in_work, controller_of
-from .cables import SizedLine, size_cables
+from .cables import size_cables
 from .circuit import ProtectedBuild, handed_on, protect
 from .disconnects import Switches, disconnects
 from .job import Job
@@ -50,10 +49,14 @@ class ElectricalBuild:
 
     @property
     def checks(self) -> list[Check]:
-        """All of them but that of panels that nothing connects."""
+        """All of them, each told once, but that of panels that nothing connects."""
         return [
             *(_settled(check, self.array.arrangements[0]) for check in self.array.checks),
-            *_of_cables(self.protected.lines),
+            *(
+                check
+                for line in self.protected.lines
+                for check in about(line.name, [c for c in line.checks if not handed_on(line, c)])
+            ),
             *self.protected.checks,
             *self.switches.checks,
         ]
@@ -107,9 +110,3 @@ def _settled(told: Check, best: Arrangement) -> Check:
     return msgspec.structs.replace(
         told, verdict="pass", utilisation_fraction=None, remedy="", remedies=[]
     )
-
-
-def _of_cables(lines: list[SizedLine]) -> Iterator[Check]:
-    """Checks of cables that the array part has not told already."""
-    for line in lines:
-        yield from about(line.name, [check for check in line.checks if not handed_on(line, check)])

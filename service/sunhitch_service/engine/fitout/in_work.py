@@ -188,10 +188,12 @@ def sized(states: PartStates, line: AskedLine, pointers: Translate) -> Sized:
 
 def _lots(states: PartStates, line: AskedLine) -> dict[WorkPart, Lot]:
     """What is said of the parts of a line; of a fuse that is gone, in which families."""
-    lots: dict[WorkPart, Lot] = {}
-    for part in _IN_LINE:
-        here = not SITS_IN[part] or line.kind in SITS_IN[part]
-        lots[part] = states.lot(part, line.kind, names_of(line)) if here else Lot(())
+    lots = {
+        part: states.lot(part, line.kind, names_of(line))
+        if not SITS_IN[part] or line.kind in SITS_IN[part]
+        else Lot(())
+        for part in _IN_LINE
+    }
     fuses: Sequence[PartInWork] = lots["fuse"].entries if takes_fuse(line) else ()
     every: list[FuseFamily | None] = [each.name for each in families()]
     lots["fuse"] = Lot(

@@ -6,7 +6,6 @@ from typing import Literal
 
 from sunhitch.texts import statement
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
-from sunhitch.types.basis import Caution
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer
@@ -123,9 +122,10 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     ]
     known.merge(assumptions.listed(), roof.translate)
     noted, (parts, steps, cost) = notes(lines), _work(build, known)
+    dangers = dict.fromkeys([*_CAUTIONS, *(code for step in steps for code in step.cautions)])
     told = keys_of([check for one in array.arrangements for check in one.checks], switches, noted)
     return FitOutAnswer(
-        **common(job.given, checks, known, _dangers(steps), told),
+        **common(job.given, checks, known, cautions(*dangers), told),
         title=job.request.title,
         summary=sentences(build, verdict_of(checks), checks),
         candidates=[],
@@ -155,13 +155,6 @@ def _work(build: Build, known: Assumptions) -> tuple[list[Part], list[WorkStep],
     parts, job = parts_list(build), build.job
     steps = work_steps(build, parts, panel_test(job, known))
     return parts, steps, work_cost(steps, parts, job.request.work)
-
-
-def _dangers(steps: list[WorkStep]) -> list[Caution]:
-    """Those of every build, and of each of its steps."""
-    return cautions(
-        *dict.fromkeys([*_CAUTIONS, *(code for step in steps for code in step.cautions)])
-    )
 
 
 def _wired(best: Arrangement) -> list[Check]:

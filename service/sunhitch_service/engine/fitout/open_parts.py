@@ -171,9 +171,9 @@ def _names(plan: Schedules, line: WireLine) -> tuple[str, ...]:
 
 def _fuses(plan: Schedules) -> Iterator[PlannedPart]:
     lines = {(line.kind, line.device): line for line in plan.wires}
-    at: dict[str, tuple[LineKind, str]] = {}
-    for line in plan.wires:
-        at[line.line] = line.kind, line.device
+    at: dict[str, tuple[LineKind, str]] = {
+        line.line: (line.kind, line.device) for line in plan.wires
+    }
     panels: dict[tuple[LineKind, str], list[str]] = {}
     for array in plan.arrays:
         for number, string in enumerate(array.strings, start=1):
@@ -187,11 +187,11 @@ def _fuses(plan: Schedules) -> Iterator[PlannedPart]:
             _, family, rating = fuse.part_key.split(":")
             own = at[fuse.protects]
             there = lines.get(own)
-            names = [
+            names = (
                 fuse.device,
                 own[1],
                 *panels.get(own, []),
                 *(_names(plan, there) if there else ()),
-            ]
+            )
             values = {"rating_a": float(rating.removesuffix("a")), "family": family}
-            yield PlannedPart("fuse", tuple(names), *own, values)
+            yield PlannedPart("fuse", names, *own, values)

@@ -66,10 +66,6 @@ class Lot:
         gone = [one for one in self.of("unavailable") if width(one) <= width(owned)]
         return any(_may_be_same(one, owned) for one in gone)
 
-    def has_rating(self, rating_a: float | None) -> bool:
-        """Whether a part of a rating is there."""
-        return any(one.rating_a == rating_a for one in self.at_hand)
-
     def taken(
         self,
         value: Callable[[PartInWork], V | None],

@@ -73,7 +73,9 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
         If the roof, its panels or their places contradict themselves, or no panel finds a place.
     """
     request = job.request
-    with faults_of(moved(_bodies(request))):
+    kinds = range(len(request.panel_types))
+    bodies = {f"/panel_types/{i}/body": f"/panel_types/{i}/panel/body" for i in kinds}
+    with faults_of(moved(bodies)):
         layout = RoofLayoutRequest(
             roof=request.roof,
             panel_types=job.roof_types,
@@ -124,12 +126,6 @@ def _settled(layout: RoofLayoutRequest) -> tuple[Settled, list[Assumption]]:
     """The layout, and what it assumes."""
     made = Assumptions()
     return settle(layout, made), made.listed()
-
-
-def _bodies(request: FitOutRequest) -> dict[str, str]:
-    """Where the fit-out request sets the size of each panel type."""
-    kinds = range(len(request.panel_types))
-    return {f"/panel_types/{i}/body": f"/panel_types/{i}/panel/body" for i in kinds}
 
 
 def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:

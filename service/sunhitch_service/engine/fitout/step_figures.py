@@ -98,43 +98,47 @@ def _speed_limit(build: Build) -> str:
 def _fitted(build: Build) -> str:
     """How panels are held on their feet or rails; empty where the panels themselves are glued."""
     nuts = sorted({mount.nut_torque_n_m for mount in build.mounts if mount.nut_torque_n_m})
-    told: list[str] = []
-    if nuts:
-        torques: list[str] = [statement("torque", torque_n_m=torque) for torque in nuts]
-        told.append(statement("tighten-lock-nuts", torques=torques))
-    if any(isinstance(kind.mounting, Rails) for kind in build.kinds):
-        told.append(statement("set-clamps"))
-    return together("space", told)
+    torques: list[str] = [statement("torque", torque_n_m=torque) for torque in nuts]
+    clamped = any(isinstance(kind.mounting, Rails) for kind in build.kinds)
+    return together(
+        "space",
+        [
+            statement("tighten-lock-nuts", torques=torques) if torques else "",
+            statement("set-clamps") if clamped else "",
+        ],
+    )
 
 
 def _feet_first(build: Build) -> str:
     """Whether feet or panel come first, and why."""
-    mountings = [kind.mounting for kind in build.kinds]
-    told: list[str] = []
-    if any(isinstance(mounting, AdhesiveFeet) for mounting in mountings):
-        told.append(statement("feet-first"))
-    if any(isinstance(mounting, BondedSheet) for mounting in mountings):
-        told.append(statement("sheet-at-once"))
-    return together("space", told)
+    held = {type(kind.mounting) for kind in build.kinds}
+    return together(
+        "space",
+        [
+            statement("feet-first") if AdhesiveFeet in held else "",
+            statement("sheet-at-once") if BondedSheet in held else "",
+        ],
+    )
 
 
 def _spacers(build: Build) -> str:
     """Spacer sheets by type: in the path of the load, or trapped and idle."""
-    told: list[str] = []
-    for kind in build.kinds:
-        if kind.spacer is None:
-            continue
-        sheet = statement(
-            "spacer-of",
-            panel_type=kind.name,
-            material=kind.spacer.material,
-            thickness_mm=1000.0 * kind.spacer.thickness_m,
-        )
-        if isinstance(kind.mounting, BondedSheet):
-            told.append(statement("spacer-glued", sheet=sheet))
-        else:
-            told.append(statement("spacer-laid", sheet=sheet))
-    return together("space", told)
+    return together(
+        "space",
+        [
+            statement(
+                "spacer-glued" if isinstance(kind.mounting, BondedSheet) else "spacer-laid",
+                sheet=statement(
+                    "spacer-of",
+                    panel_type=kind.name,
+                    material=kind.spacer.material,
+                    thickness_mm=1000.0 * kind.spacer.thickness_m,
+                ),
+            )
+            for kind in build.kinds
+            if kind.spacer is not None
+        ],
+    )
 
 
 def _drive_away(build: Build) -> str:

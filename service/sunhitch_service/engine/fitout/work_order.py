@@ -3,7 +3,6 @@
 from typing import NamedTuple
 
 from sunhitch.texts import statement
-from sunhitch.types.fitout import RoofPlacement
 from sunhitch_service.engine.roof.geometry import outline_polygon
 
 from .build import Build
@@ -11,7 +10,10 @@ from .practice import WORK
 
 
 class PlacedInTurn(NamedTuple):
-    """A panel in its turn, with what decides it."""
+    """A panel in its turn, with what decides it.
+
+    How far its farthest edge lies from the nearer side of the roof, and its cable [m].
+    """
 
     panel: str
     inward_m: float
@@ -27,7 +29,11 @@ def placing_order(build: Build) -> list[PlacedInTurn]:
     """
     _, left, _, right = outline_polygon(build.job.request.roof.outline).bounds
     found = [
-        PlacedInTurn(place.panel, _inward_m(place, left, right), place.cable_to_entry_m)
+        PlacedInTurn(
+            place.panel,
+            min(place.y_m + place.along_y_m - left, right - place.y_m),
+            place.cable_to_entry_m,
+        )
         for place in build.roof.placements
     ]
     reach_m = WORK.figure("reach_m")
@@ -38,11 +44,6 @@ def unplaced(build: Build) -> list[PlacedInTurn]:
     """Those of them that are not on the roof yet."""
     states = build.job.states
     return [one for one in placing_order(build) if states.state("panel", one.panel) != "fixed"]
-
-
-def _inward_m(place: RoofPlacement, left: float, right: float) -> float:
-    """How far its farthest edge lies from the nearer side of the roof [m]."""
-    return min(place.y_m + place.along_y_m - left, right - place.y_m)
 
 
 def order_words(build: Build) -> str:

@@ -221,7 +221,8 @@ def distinct(members: Levels | Index) -> tuple[Index, Index]:
 @lru_cache(maxsize=32)
 def _random(bits: int) -> NDArray[np.uint64]:
     """A fixed random number for each number of so many bits."""
-    return np.frombuffer(np.random.default_rng(0).bytes(8 * 2**bits), dtype=np.uint64)
+    drawn = np.random.default_rng(0).bytes(8 * 2**bits)
+    return np.frombuffer(drawn, dtype=np.uint64)
 
 
 def read(grid: Array, rows: Array, which: Index, at: Array) -> Array:

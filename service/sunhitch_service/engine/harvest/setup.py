@@ -243,10 +243,11 @@ def variants(request: HarvestRequest) -> list[HarvestVariant]:
 
 def stances(parking: Parking) -> tuple[tuple[Stance, float], ...]:
     """Headings with pitch, roll and weights that add up to 1."""
-    if parking.spread is not None:
-        turns = [(360.0 * k / parking.spread, 1.0) for k in range(parking.spread)]
-    else:
-        turns = [(h.heading_deg, h.weight_fraction) for h in parking.headings]
+    turns = (
+        [(h.heading_deg, h.weight_fraction) for h in parking.headings]
+        if parking.spread is None
+        else [(360.0 * k / parking.spread, 1.0) for k in range(parking.spread)]
+    )
     total = sum(weight for _, weight in turns)
     return tuple(
         (Stance(heading, parking.pitch_deg, parking.roll_deg), weight / total)

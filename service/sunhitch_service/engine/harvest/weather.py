@@ -190,7 +190,11 @@ def conditions(
         _judge_light(weather, clock, sun, pointer)
         light = _given(weather, clock, sun, pointer, notes)
         air = np.array(weather.air_c)
-        wind = _given_wind(weather, clock, pointer, notes)
+        wind = (
+            np.array(weather.wind_m_s)
+            if weather.wind_m_s
+            else np.full(clock.steps, PRACTICE.usual(notes, f"{pointer}/wind_m_s", None, "wind"))
+        )
     up = sun.is_up
     lit = SkyLight(light.ghi * up, light.dni * up, light.dhi * up)
     dirt = _dirt(request, weather, clock, notes)
@@ -363,9 +367,3 @@ def _given(
         return SkyLight(ghi, np.array(weather.dni_w_m2), np.array(weather.dhi_w_m2))
     notes.note(f"{pointer}/dni_w_m2", "split", statement("split-off-horizontal"))
     return split(ghi, sun, clock.middle_unix_s)
-
-
-def _given_wind(weather: WeatherSeries, clock: Clock, pointer: str, notes: Assumptions) -> Array:
-    if weather.wind_m_s:
-        return np.array(weather.wind_m_s)
-    return np.full(clock.steps, PRACTICE.usual(notes, f"{pointer}/wind_m_s", None, "wind"))

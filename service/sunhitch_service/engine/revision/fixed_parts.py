@@ -78,17 +78,19 @@ def as_it_stands(
         job = on_roof(replace(job, choose=None), [as_placed(panel) for panel in answer.plan.panels])
     with within_job():
         refuse_parts(job)
-        valued = with_values(job, _schedules(answer))
+        plan = Schedules(
+            answer.configurations[0].arrays,
+            answer.wire_schedule,
+            answer.protection_schedule,
+            answer.disconnects,
+            answer.glands,
+        )
+        valued = with_values(job, plan)
     standing = [one for index, one in valued if not is_news(job.parts[index])]
     wired = [one for one in standing if one.part in _WIRED and one.state == "fixed"]
     if any(one.line is None or one.line in PV_LINES for one in wired):
         job = job if job.drawn else as_arranged(job, answer.configurations[0])
     return replace(job, parts=standing), [one for index, one in valued if is_news(job.parts[index])]
-
-
-def _schedules(answer: FitOutAnswer) -> Schedules:
-    arrays, fuses = answer.configurations[0].arrays, answer.protection_schedule
-    return Schedules(arrays, answer.wire_schedule, fuses, answer.disconnects, answer.glands)
 
 
 _WIRED: tuple[WorkPart, ...] = ("cable", "fuse", "plug")

@@ -13,7 +13,6 @@ from sunhitch.texts.templates import Parameter
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, WorkPart
 from sunhitch.types.mount import (
-    Adhesive,
     AdhesiveFeet,
     BondedSheet,
     FastenedFeet,
@@ -98,11 +97,6 @@ def _untrodden(failing: Failing) -> Iterator[Change]:
         )
 
 
-def _bonded(kind: FitOutPanelType | None) -> Adhesive | None:
-    held = kind.mounting if kind else None
-    return held.adhesive if isinstance(held, AdhesiveFeet | BondedSheet) else None
-
-
 def _reglued(job: FitOutRequest, panel_type: str, **values: float) -> FitOutRequest:
     def one(kind: FitOutPanelType) -> FitOutPanelType:
         held = kind.mounting
@@ -114,9 +108,8 @@ def _reglued(job: FitOutRequest, panel_type: str, **values: float) -> FitOutRequ
 
 
 def _rested(failing: Failing) -> Iterator[Change]:
-    kind = failing.kind
-    needed = failing.check.demand
-    if kind is None or _bonded(kind) is None or needed is None:
+    kind, needed = failing.kind, failing.check.demand
+    if kind is None or needed is None or not isinstance(kind.mounting, AdhesiveFeet | BondedSheet):
         return
     hours = float(math.ceil(needed))
     apply = partial(_reglued, panel_type=kind.name, hours_before_driving=hours)
@@ -135,12 +128,11 @@ def _warmed(failing: Failing) -> Iterator[Change]:
 
 
 def _locked_out(failing: Failing) -> Iterator[Change]:
-    if not failing.parts.may_change("battery", "/battery"):
-        return
-    yield failing.change(
-        "cold-lock-out",
-        lambda job: replace(job, battery=replace(job.battery, cold_charging="lock-out")),
-    )
+    if failing.parts.may_change("battery", "/battery"):
+        yield failing.change(
+            "cold-lock-out",
+            lambda job: replace(job, battery=replace(job.battery, cold_charging="lock-out")),
+        )
 
 
 _CONNECTORS: dict[str, tuple[str, str, WorkPart, str, tuple[float, ...]]] = {
@@ -179,7 +171,9 @@ def _larger_connectors(failing: Failing) -> Iterator[Change]:
 def _larger_controller(failing: Failing) -> Iterator[Change]:
     best = failing.answer.configurations[0]
     wired_w = sum(array.p_mp_w for array in best.arrays)
-    more = _nameplate_w(failing.job) / wired_w
+    # All panels on the roof, some of which may have found no wiring.
+    placed = (kind_of(failing.job, place) for place in failing.job.placements)
+    more = sum(kind.panel.electrical.p_mp_w for kind in placed) / wired_w
     subject = failing.check.subject or ""
     for array in best.arrays:
         name = array.controller
@@ -198,12 +192,6 @@ def _larger_controller(failing: Failing) -> Iterator[Change]:
                 short_circuit_a=new.max_input_short_circuit_a or array.i_sc_a,
                 output_a=new.max_output_current_a,
             )
-
-
-def _nameplate_w(job: FitOutRequest) -> float:
-    """Of all panels on the roof, wired or not [W]."""
-    power = {kind.name: kind.panel.electrical.p_mp_w for kind in job.panel_types}
-    return sum(power[place.panel_type] for place in job.placements)
 
 
 def _with_controller(job: FitOutRequest, new: Controller) -> FitOutRequest:

@@ -173,7 +173,8 @@ class Search:
 
 def _one_a_subject(checks: Iterable[Check]) -> list[Check]:
     """Of each rule on each panel or device the check that is worst."""
-    worst: dict[tuple[str, str], Check] = {}
-    for check in sorted(checks, key=severity):
-        worst[check.code, (check.subject or "").partition(": ")[0]] = check
+    worst = {
+        (check.code, (check.subject or "").partition(": ")[0]): check
+        for check in sorted(checks, key=severity)
+    }
     return worst_first(worst.values())

@@ -74,7 +74,9 @@ def wire_sizing(request: WireSizingRequest) -> WireSizingAnswer:
         *entry_checks,
     ]
     protection = protection_of(case, device, own.shown)
-    switches, noted = _switches(case, device), [*_notes(case), *clips(case, device, own)]
+    switches, found = _switches(case, device), _notes(request.circuit, request.rules)
+    noted = [note for above_v, note in found if case.highest_v > above_v]
+    noted += clips(case, device, own)
     entries = [entry] if entry else []
     own_keys = keys_of([protection], protection.options, switches, noted, entries)
     return WireSizingAnswer(
@@ -187,13 +189,8 @@ def _switches(case: Case, device: Device) -> list[Disconnect]:
     return disconnects(case.group, rules, device.need.minimum_a, case.highest_v)
 
 
-def _notes(case: Case) -> list[WiringNote]:
-    found = _all_notes(case.request.circuit, case.request.rules)
-    return [note for above_v, note in found if case.highest_v > above_v]
-
-
 @cache
-def _all_notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, WiringNote]]:
+def _notes(circuit: Circuit, rules: WiringRules) -> list[tuple[float, WiringNote]]:
     """Notes of a circuit with the voltage above which each is told [V]."""
     words = (group_of(circuit), circuit)
     return [

@@ -218,9 +218,11 @@ def _voltages(
             0.005,
             statement("two-fair-joints"),
         )
-    factor, why = 1.25, statement("covers-charging")
-    if group == "pv":
-        factor, why = 1.5, statement("covers-cold-voc")
+    factor, why = (
+        (1.5, statement("covers-cold-voc"))
+        if group == "pv"
+        else (1.25, statement("covers-charging"))
+    )
     default = factor * request.voltage_v
     told = statement("as-judged", why=why)
     return (

@@ -86,9 +86,11 @@ def _how(request: WireSizingRequest, largest: float, before: float) -> str:
     if panels is not None:
         carried, each = carried_i_sc_a(request, panels), panels.i_sc_a
         alike = panels.other_strings_i_sc_a is None or carried == each
-        isc = statement("isc", current_a=carried)
-        if alike:
-            isc = statement("strings-of-isc", strings=round(carried / each), each_a=each)
+        isc = (
+            statement("strings-of-isc", strings=round(carried / each), each_a=each)
+            if alike
+            else statement("isc", current_a=carried)
+        )
         told = statement("strong-sun-current", isc=isc, factor=STRONG_SUN, most_a=largest)
     if before <= largest:
         return statement("largest-current-only", told=told)

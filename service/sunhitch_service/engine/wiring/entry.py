@@ -74,9 +74,7 @@ def cable_entry(request: EntryRequest) -> EntryAnswer:
     """
     glands = [gland for each in request.cable_diameters_mm if (gland := gland_for(each))]
     bend = max(request.cable_diameters_mm) * (5.0 if request.flexes else 4.0)
-    sealant = statement("no-sealant")
-    if request.on_roof:
-        sealant = statement("elastic-sealant")
+    sealant = statement("elastic-sealant") if request.on_roof else statement("no-sealant")
     return EntryAnswer(
         glands=glands,
         bend_radius_mm=bend,

@@ -114,9 +114,11 @@ def clips(case: Case, device: Device, own: LadderResult) -> list[WiringNote]:
     if found is None or (own.chosen is not None and found.area_mm2 >= own.chosen.area_mm2):
         return []
     told: dict[str, Parameter] = {"clips": words, "size": found.size}
-    text = statement("off-the-roof", **told)
-    if own.chosen:
-        text = statement("off-the-roof-instead", other=own.chosen.size, **told)
+    text = (
+        statement("off-the-roof-instead", other=own.chosen.size, **told)
+        if own.chosen
+        else statement("off-the-roof", **told)
+    )
     return [
         WiringNote(
             code="off-the-roof",
