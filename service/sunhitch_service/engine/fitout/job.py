@@ -1,15 +1,14 @@
 """The request with its names resolved, so that every part looks things up in one way."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import msgspec
 
 from sunhitch.grouping import grouped
 from sunhitch.types.array import Arrangement, DrawnArray
-from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle, PartInWork
+from sunhitch.types.fitout import FitOutPanelType, FitOutRequest, FitOutVehicle
 from sunhitch.types.mount import AdhesiveFeet, FastenedFeet, Mounting, Rails
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.roof import FootPattern, FootSpot, PlacedPanel, RoofPanelType
@@ -63,14 +62,9 @@ class Job:
         """How far its parts are."""
         return PartStates(self.request.parts)
 
-    def said(self, parts: Sequence[PartInWork]) -> "Job":
-        """The same with other states of parts."""
-        return replace(self, request=msgspec.structs.replace(self.request, parts=list(parts)))
-
-    def drawn_as(self, arrangement: Arrangement) -> "Job":
-        """The same with a wiring drawn."""
-        request = msgspec.structs.replace(self.request, drawn=drawn_as(arrangement))
-        return replace(self, request=request)
+    def asking(self, **changes: Any) -> "Job":  # noqa: ANN401
+        """The same with other fields of its request."""
+        return replace(self, request=msgspec.structs.replace(self.request, **changes))
 
     @cached_property
     def placed(self) -> dict[str, PlacedPanel]:
@@ -141,8 +135,7 @@ class Job:
         kept = [place for place in self.request.placements if place.name not in unused]
         used = {place.panel_type for place in kept}
         kinds = [entry for entry in self.request.panel_types if entry.name in used]
-        request = msgspec.structs.replace(self.request, placements=kept, panel_types=kinds)
-        return replace(self, request=request)
+        return self.asking(placements=kept, panel_types=kinds)
 
     def controller(self, name: str) -> Controller:
         """Controller by name."""

@@ -1,6 +1,6 @@
 """Parts of which a job says how far they are but not which: as they are planned without that."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from msgspec import convert
@@ -49,11 +49,6 @@ class PlannedPart(NamedTuple):
     values: dict[str, Any]
 
 
-def is_open(request: FitOutRequest) -> bool:
-    """Whether anything is said of parts in lines that only the plan can tell."""
-    return any(map(is_open_part, request.parts))
-
-
 def is_open_part(one: PartInWork) -> bool:
     """Whether only the plan can tell which one it is."""
     by_number = (one.name or "")[:1] in ("W", "F") and (one.name or "")[1:].isdecimal()
@@ -74,10 +69,12 @@ def with_parts(
     return replace(request, parts=[one for _, one in found]), moved(own)
 
 
-def closed(request: FitOutRequest) -> tuple[FitOutRequest, Translate]:
-    """The job without what only the plan can tell."""
+def without_parts(
+    request: FitOutRequest, which: Callable[[PartInWork], bool]
+) -> tuple[FitOutRequest, Translate]:
+    """The job without some entries, and where the caller set each of the others."""
     numbered = enumerate(request.parts)
-    return with_parts(request, [(i, one) for i, one in numbered if not is_open_part(one)])
+    return with_parts(request, [(i, one) for i, one in numbered if not which(one)])
 
 
 def with_values(request: FitOutRequest, plan: Schedules) -> list[Numbered]:

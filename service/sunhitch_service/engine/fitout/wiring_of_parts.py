@@ -1,6 +1,8 @@
 """The best wiring with the parts that are there, and without those that cannot be had."""
 
-from msgspec.structs import replace
+from dataclasses import replace
+
+import msgspec
 
 from sunhitch.texts import statement
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
@@ -12,8 +14,8 @@ from .cables import schedule
 from .circuit import glands
 from .electrical import ElectricalBuild, electrical_build
 from .in_work import SITS_IN
-from .job import Job
-from .open_parts import Schedules, closed, is_open, with_parts, with_values
+from .job import Job, drawn_as
+from .open_parts import Schedules, is_open_part, with_parts, with_values, without_parts
 from .placement import PlacedPanels
 from .pointers import faults_of, moved
 from .wiring_choice import MOST_WIRINGS, choose_wiring
@@ -42,12 +44,12 @@ def build_with_parts(
         If parts are of no line, or contradict each other.
     """
     job, translate = roof.job, moved({})
-    if is_open(job.request):
-        plain, translate = closed(job.request)
+    if any(map(is_open_part, job.request.parts)):
+        plain, translate = without_parts(job.request, is_open_part)
         with faults_of(translate):
-            plan = _best(job.said(plain.parts), roof, array)
+            plan = _best(replace(job, request=plain), roof, array)
         asked, translate = with_parts(job.request, with_values(job.request, _schedules(plan)))
-        job = job.said(asked.parts)
+        job = replace(job, request=asked)
     with faults_of(translate):
         built = _best(job, roof, array)
     assumptions.merge(built.assumptions.listed())
@@ -82,7 +84,7 @@ def _best(job: Job, roof: PlacedPanels, array: ArrayConfigurationAnswer) -> Elec
             if not best.failing:
                 break
     if best and (isinstance(usual, ContradictionError) or not best.failing):
-        job = job.drawn_as(best.array.arrangements[0])
+        job = job.asking(drawn=drawn_as(best.array.arrangements[0]))
         return _best(job, roof, choose_wiring(job, roof, Assumptions()))
     if isinstance(usual, ContradictionError):
         raise usual
@@ -100,7 +102,7 @@ def _tried(
     """A build with one wiring; a refusal where parts are of no line of it."""
     first = array
     if wiring is not array.arrangements[0]:
-        first = replace(array, arrangements=[wiring], checks=wiring.checks)
+        first = msgspec.structs.replace(array, arrangements=[wiring], checks=wiring.checks)
     try:
         return electrical_build(job, roof, first)
     except ContradictionError as error:
@@ -118,7 +120,7 @@ def _fitted(
         if not built.failing:
             break
         others = [each for each in built.job.request.parts if each is not one]
-        fewer = electrical_build(built.job.said(others), roof, array)
+        fewer = electrical_build(built.job.asking(parts=others), roof, array)
         built = fewer if fewer.failing < built.failing else built
     return built
 

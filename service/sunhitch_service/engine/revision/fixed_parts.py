@@ -17,8 +17,8 @@ from sunhitch_service.engine.fitout.lost import on_roof, refuse_fields, refuse_p
 from sunhitch_service.engine.fitout.open_parts import (
     Schedules,
     is_open_part,
-    with_parts,
     with_values,
+    without_parts,
 )
 from sunhitch_service.engine.fitout.placement import as_placed
 from sunhitch_service.engine.fitout.pointers import faults_of
@@ -46,8 +46,7 @@ def as_planned(job: FitOutRequest) -> FitOutAnswer:
         If the job contradicts itself.
     """
     refuse_fields(job)
-    numbered = enumerate(job.parts)
-    planned, translate = with_parts(job, [(i, one) for i, one in numbered if not is_news(one)])
+    planned, translate = without_parts(job, is_news)
     with faults_of(translate):
         return fit_out(planned)
 
