@@ -5,6 +5,7 @@ As written, coverage and changes on purpose see them; few arrays are enough for 
 
 import subprocess
 import sys
+from dataclasses import fields
 from functools import partial
 from pathlib import Path
 
@@ -128,6 +129,42 @@ def test_every_curve_at_places_of_its_own(looping):
     places = np.random.default_rng(3).uniform(-8.0, 14.0, (50, 6))
     plainly, compiled = both(lambda: bundle().each(places), looping)
     assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+@ways
+def test_what_may_only_be_read_is_taken_too(looping):
+    """As what was spread from one row to several is."""
+    x, y, slope = bundle()._points
+    for one in (x, y, slope):
+        one.flags.writeable = False
+    places, many = np.linspace(-2.0, 3.0, 200)[None], np.ones(6)
+    owner, starts = np.zeros(6, dtype=np.intp), np.zeros(1, dtype=np.intp)
+    found = [
+        lambda: CubicSet(x, y, slope).at(places, 2),
+        lambda: CubicSet(x, y, slope).at(places, np.arange(6)[:, None]),
+        lambda: CubicSet(x, y, slope).sums(places, owner, starts, many),
+    ]
+    for one in found:
+        plainly, compiled = both(one, looping)
+        assert compiled == pytest.approx(plainly, rel=ROUNDING, abs=ROUNDING)
+
+
+@ways
+def test_starting_values_stay_as_they_were_given(looping):
+    network, curves = drawn(7)
+    v = np.linspace(0.1, 0.9, 5) * curves.array.open_circuit
+    begun = start(network, curves, v)
+    columns = {field.name: getattr(begun, field.name) for field in fields(State)}
+    for column in columns.values():
+        column.flags.writeable = False
+    is_open = np.arange(5) == 4
+
+    def found():
+        return solve(network, State(**columns), is_open, curves.scale).power
+
+    plainly, compiled = both(found, looping)
+    assert compiled == pytest.approx(plainly, rel=SOLVED)
+    assert (columns["voltage"] == np.linspace(0.1, 0.9, 5) * curves.array.open_circuit).all()
 
 
 @ways

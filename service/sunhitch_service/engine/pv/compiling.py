@@ -10,7 +10,11 @@ from typing import Any, TypeVar, cast
 import numba
 
 F = TypeVar("F", bound=Callable[..., object])
-F1, F2, F3, I1 = "f8[::1]", "f8[:, ::1]", "f8[:, :, ::1]", "i8[::1]"
+MADE_1, MADE_2, MADE_3 = "f8[::1]", "f8[:, ::1]", "f8[:, :, ::1]"
+"""Arrays that are made or changed."""
+F1, F2, F3 = (f"Array(f8, {axes}, 'C', readonly=True)" for axes in (1, 2, 3))
+I1 = "Array(i8, 1, 'C', readonly=True)"
+"""Arrays that are read: others may be taken for them, but not the other way round."""
 OPTIONS: dict[str, Any] = {"error_model": "numpy", "fastmath": {"contract"}}
 """Divide without looking for zero; multiply and add at once where the machine can."""
 _LEAN: dict[str, Any] = {**OPTIONS, "_nrt": False}

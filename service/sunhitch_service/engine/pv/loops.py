@@ -7,7 +7,7 @@ calls for these.
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiling import F1, F2, F3, I1, entry, inlined
+from .compiling import F1, F2, F3, I1, MADE_2, MADE_3, entry, inlined
 from .tree_loops import conductance_bounds, solved
 
 __all__ = ["at", "conductance_bounds", "placed", "reduced", "solved", "sums"]
@@ -44,7 +44,7 @@ def _piece(x: Array, y: Array, slope: Array, k: int) -> tuple[float, float, floa
     return x[k - 1], y[k - 1], left, square, (left + right - 2.0 * chord) / (h * h)
 
 
-@entry(f"{F3}({F2}, {F2}, {F2}, {F2}, {I1}, {F1})")
+@entry(f"{MADE_3}({F2}, {F2}, {F2}, {F2}, {I1}, {F1})")
 def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: Array) -> Array:
     """Ordinates and slopes of owners: their parts added up; as `curve.CubicSet.sums`.
 
@@ -85,7 +85,7 @@ def sums(x: Array, y: Array, slope: Array, places: Array, starts: Index, many: A
     return found
 
 
-@entry(f"{F2}({F2}, {F2}, {F2}, {F1}, {I1})")
+@entry(f"{MADE_2}({F2}, {F2}, {F2}, {F1}, {I1})")
 def at(x: Array, y: Array, slope: Array, places: Array, curves: Index) -> Array:
     """Ordinates and derivatives of curves; as `curve.CubicSet.at`.
 
@@ -120,7 +120,7 @@ def at(x: Array, y: Array, slope: Array, places: Array, curves: Index) -> Array:
     return found
 
 
-@entry(f"{F2}({F2}, {F1}, {F1}, i8, f8, i8, f8)")
+@entry(f"{MADE_2}({F2}, {F1}, {F1}, i8, f8, i8, f8)")
 def placed(
     ranked: Array, low: Array, high: Array, least: int, share: float, most: int, apart: float
 ) -> Array:
@@ -167,7 +167,7 @@ def placed(
     return found
 
 
-@entry(f"{F3}({F3}, {F1}, {I1})")
+@entry(f"{MADE_3}({F3}, {F1}, {I1})")
 def reduced(parts: Array, many: Array, starts: Index) -> Array:
     """Owners in the other form: their parts turned and added up; as `newton.reduced`.
 

@@ -136,8 +136,8 @@ def solve(
 def _for_loops(
     network: Network, state: State, is_open: Mask, scale: float, tops: tuple[Array, Array] | None
 ) -> tuple[object, ...]:
-    """What the compiled loop takes; it changes the state's arrays, which lie row by row then."""
-    columns = tuple(np.ascontiguousarray(getattr(state, name), np.float64) for name in _FIELDS)
+    """What the compiled loop takes; it changes the state's arrays, which are its own then."""
+    columns = tuple(np.array(getattr(state, name), np.float64, order="C") for name in _FIELDS)
     for name, column in zip(_FIELDS, columns, strict=True):
         setattr(state, name, column)
     reach = np.array((state.voltage, state.voltage) if tops is None else tops)

@@ -7,7 +7,7 @@ point goes on by itself until it is solved.
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiling import F1, F2, I1, entry, inlined
+from .compiling import F1, F2, I1, MADE_1, MADE_2, entry, inlined
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -188,7 +188,7 @@ def _carried_down(
 
 
 @entry(
-    f"b1({_TREE}, UniTuple({F1}, 4), UniTuple({F2}, 6), b1[::1], {F2}, f8,"
+    f"b1({_TREE}, UniTuple({MADE_1}, 4), UniTuple({MADE_2}, 6), b1[::1], {F2}, f8,"
     " Tuple((UniTuple(f8, 3), UniTuple(f8, 4), UniTuple(i8, 3))))"
 )
 def solved(
@@ -281,7 +281,7 @@ def _diode_conductance(u: float, diode: Array, limits: Limits) -> float:
     return float(slope / (1.0 + slope * diode[2]))
 
 
-@entry(f"{F2}({_TREE}, UniTuple({F2}, 3), {I1}, {I1}, UniTuple(f8, 3))")
+@entry(f"{MADE_2}({_TREE}, UniTuple({F2}, 3), {I1}, {I1}, UniTuple(f8, 3))")
 def conductance_bounds(
     tree: Tree, parts: tuple[Array, Array, Array], left: Index, right: Index, limits: Limits
 ) -> Array:
