@@ -7,6 +7,7 @@ import pytest
 from mount_builders import FRAMED, fastened, glued, grid, request
 from msgspec.structs import replace
 
+from sunhitch.codec import encode
 from sunhitch.types.mount import (
     Adhesive,
     FastenedFeet,
@@ -127,6 +128,19 @@ def test_a_short_pull_never_raises_what_lasts() -> None:
             for one in (glued(), glued(pull_tests=[strong] * 5))
         )
         assert after == before
+
+
+@pytest.mark.parametrize("kind", ["glued", "fastened"])
+def test_readings_that_scatter_over_all_bounds_show_as_good_as_nothing(kind: str) -> None:
+    loads = [47000.0, 3600.0, 1.2]
+    tests = [PullTest(load_n=load, seconds=10.0, broke=True) for load in loads]
+    mounting = glued(pull_tests=tests) if kind == "glued" else fastened(pull_tests=tests)
+    answer = mount_check(request(mounting))
+    encode(answer)  # refuses what is not finite
+    assert answer.verdict == "fail"
+    expected = answer.governing.expected
+    assert 0.0 <= expected.holds_times < 1e-9
+    assert expected.demand > 0.0
 
 
 @pytest.mark.parametrize("kind", ["glued", "fastened"])

@@ -80,7 +80,7 @@ def _expected(found: Evaluation, steps: list[_TakenBack], result: ModeResult) ->
     last = ConservativeFactor(
         name=statement("reserve-of-pass"), value_fraction=reserve, why=why("limit", "review_above")
     )
-    if result.place is None or result.capacity <= 0.0 or result.demand <= 0.0:
+    if result.place is None or result.demand <= 0.0 or result.utilisation == math.inf:
         return Expectation(
             demand=result.demand,
             capacity=result.capacity,
