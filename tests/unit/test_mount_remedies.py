@@ -9,7 +9,9 @@ import pytest
 from mount_builders import FLEXIBLE, bonded, fastened, glued, railed, request
 from msgspec.structs import replace
 
+from sunhitch.types.check import Check
 from sunhitch.types.mount import (
+    Adhesive,
     Bracket,
     ClampToe,
     GivenSection,
@@ -18,6 +20,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount import remedies
+from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.modes import ModeResult, finite, may_fail, ratio
 from sunhitch_service.engine.mount.setup import settle
 
@@ -119,6 +122,28 @@ def test_sizes_of_a_bonded_sheet(share: float, times: float, wanted: str) -> Non
     assert told["flap_mm"] == math.floor(20 / times)
     assert told["edge_mm"] == math.floor(20 / math.sqrt(times))
     assert told["flow_edge_mm"] == math.floor(20 / times ** (1 / 3))
+
+
+@pytest.mark.parametrize("hours", [None, 72.0])
+@pytest.mark.parametrize("length_m", [0.6, 1.2, 2.0])
+@pytest.mark.parametrize("kind", ["acrylic-foam-tape", "one-part-polyurethane"])
+def test_a_bond_line_that_is_told_takes_the_movement(
+    kind: Any, length_m: float, hours: float | None
+) -> None:
+    """Shear lag: of a long sheet the ends move by the root of the bond's thickness, so that four
+    times as thick a bond strains half as much; asked again, what is told passes."""
+    sheet = replace(FLEXIBLE, length_m=length_m)
+    thin = Adhesive(kind=kind, thickness_m=0.0004, hours_before_driving=hours)
+    told = [c for c in mount_check(request(bonded(adhesive=thin), sheet)).checks if moves(c)]
+    wanted_mm = [float(c.remedy.split(" mm")[0].split()[-1]) for c in told if c.verdict != "pass"]
+    assert wanted_mm
+    thick = replace(thin, thickness_m=max(wanted_mm) / 1000)
+    again = mount_check(request(bonded(adhesive=thick), sheet)).checks
+    assert {c.verdict for c in again if moves(c)} == {"pass"}
+
+
+def moves(check: Check) -> bool:
+    return check.code.startswith("bond-movement")
 
 
 def test_sizes_of_rails() -> None:

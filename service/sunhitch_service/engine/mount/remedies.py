@@ -44,7 +44,9 @@ def larger(setup: Setup, times: float) -> dict[str, Parameter]:
     if isinstance(mounting, BondedSheet):
         share = math.ceil(100 * times * mounting.bonded_fraction - 1e-9)
         stronger = statement("all-with-stronger")
+        # A thicker bond also gives way to more of the movement: strain falls by its root at least.
         return found | {
+            "bond_mm": 1000 * times**2 * setup.bond_m,
             "bonded": statement("bonded-share", bonded_percent=share) if share <= 100 else stronger,
             "flap_mm": math.floor(1000 * mounting.flap_m / times),
             **_edges(setup, mounting.flap_m, times),
