@@ -120,6 +120,7 @@ def test_sizes_of_a_bonded_sheet(share: float, times: float, wanted: str) -> Non
     told = sizes(request(bonded(bonded_fraction=share, flap_m=0.02), FLEXIBLE), times)
     assert told["bonded"] == wanted
     assert told["flap_mm"] == math.floor(20 / times)
+    assert told["loose_flap"].startswith("No flap is narrow enough")
     assert told["edge_mm"] == math.floor(20 / math.sqrt(times))
     assert told["flow_edge_mm"] == math.floor(20 / times ** (1 / 3))
 
@@ -240,3 +241,19 @@ def test_a_remedy_without_a_size_is_told_however_much_is_missing() -> None:
     }
     assert told[1.5].remedy
     assert told[50.0].remedy == told[1.5].remedy
+
+
+@pytest.mark.parametrize("flap_m", [0.05, 0.1, 0.15, 0.25])
+def test_a_flap_that_is_told_beside_a_loose_strip_passes(flap_m: float) -> None:
+    """The strip stays: only the flap beside it gets narrower."""
+    asked = request(bonded(flap_m=flap_m), FLEXIBLE)
+    lost = "edge-peel-foot-lost"
+    found = next(c for c in mount_check(asked).checks if c.code == lost)
+    assert found.verdict in ("review", "fail")
+    if "No flap is narrow enough" in found.remedy:
+        without = request(bonded(flap_m=0.0), FLEXIBLE)
+        assert next(c for c in mount_check(without).checks if c.code == lost).verdict != "pass"
+        return
+    told_mm = float(found.remedy.split("wider than ")[1].split(" mm")[0])
+    again = request(bonded(flap_m=told_mm / 1000.0), FLEXIBLE)
+    assert next(c for c in mount_check(again).checks if c.code == lost).verdict == "pass"

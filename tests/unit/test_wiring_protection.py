@@ -12,6 +12,8 @@ from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.device import disconnects
 from sunhitch_service.engine.wiring.entry import cable_entry, gland_for
 
+INCH_M = 0.0254
+
 
 def battery_circuit(**fields):
     defaults = {
@@ -80,13 +82,13 @@ def test_no_family_breaks_a_huge_bank():
 
 
 @pytest.mark.parametrize(
-    ("rules", "within"), [("nec-2020", 0.457), ("us-33-cfr-183", 1.829), ("iec", 0.2)]
+    ("rules", "within"), [("nec-2020", 18 * INCH_M), ("us-33-cfr-183", 72 * INCH_M), ("iec", 0.2)]
 )
 def test_distance_to_the_post(rules, within):
     """552.10(E): 18 in; 33 CFR 183.460(a): 72 in; ISO 10133: 200 mm."""
-    near = battery_circuit(rules=rules, fuse_distance_m=within)
+    near = battery_circuit(rules=rules, fuse_distance_m=round(within, 4))
     far = battery_circuit(rules=rules, fuse_distance_m=within + 0.05)
-    assert near.protection.within_m == within
+    assert near.protection.within_m == pytest.approx(within)
     assert check(near, "device-distance").verdict == "pass"
     assert check(far, "device-distance").verdict == "fail"
 
@@ -94,9 +96,9 @@ def test_distance_to_the_post(rules, within):
 @pytest.mark.parametrize(
     ("circuit", "sheathed", "within"),
     [
-        ("pv-output", False, 0.178),
-        ("pv-output", True, 1.016),
-        ("controller-to-battery", True, 1.829),
+        ("pv-output", False, 7 * INCH_M),
+        ("pv-output", True, 40 * INCH_M),
+        ("controller-to-battery", True, 72 * INCH_M),
     ],
 )
 def test_distances_of_the_boat_law_by_source_and_sheath(circuit, sheathed, within):
@@ -106,7 +108,7 @@ def test_distances_of_the_boat_law_by_source_and_sheath(circuit, sheathed, withi
     more = {"controller_output_a": None, "current_a": 10.0, "fuse_needed": True} if pv else {}
     answer = battery_circuit(**fields, **more, fuse_distance_m=within + 0.01)
     found = check(answer, "device-distance")
-    assert (found.verdict, found.capacity) == ("fail", within)
+    assert (found.verdict, found.capacity) == ("fail", pytest.approx(within))
 
 
 def test_a_given_fuse_is_judged_both_ways():

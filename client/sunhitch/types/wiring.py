@@ -507,7 +507,7 @@ class Protection(Output, kw_only=True):
     within_m: (
         Annotated[
             float,
-            quantity("m", 0.0, 20.0, "Largest distance from the source; None if no rule.", 0.178),
+            quantity("m", 0.0, 20.0, "Largest distance from the source; None if no rule.", 0.1778),
         ]
         | None
     )

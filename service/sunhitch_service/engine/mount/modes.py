@@ -129,7 +129,7 @@ class ModeResult:
             self.code,
             self.about,
             basis=self.basis,
-            remedy=_remedy(entries()[self.code], times),
+            remedy=_remedy(entries()[self.code], times, self.lost),
             less_fraction=math.ceil(1000 * (1.0 - 1.0 / max(times, 1.0)) - 1e-9) / 1000,
             **figures,
         )
@@ -138,12 +138,14 @@ class ModeResult:
         return replace(judged, code=self.check_code, title=f"{judged.title}{case_title}")
 
 
-def _remedy(entry: RuleEntry, times: float) -> str:
-    """Name of the remedy: another one where no size that can be built would help."""
+def _remedy(entry: RuleEntry, times: float, lost: str) -> str:
+    """Name of the remedy: another where no size that can be built would help, or after a loss."""
     sized = bool(entry.remedies[""].names - {"less_fraction"})
     if times >= _NO_SIZE_HELPS:
         return "no-strength"
-    return "no-size" if sized and times > _MOST_BY_SIZE else ""
+    if sized and times > _MOST_BY_SIZE:
+        return "no-size"
+    return "lost" if lost and "lost" in entry.remedies else ""
 
 
 def check_code(code: str, case: LoadCaseName) -> str:

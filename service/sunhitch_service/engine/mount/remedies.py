@@ -49,6 +49,7 @@ def larger(setup: Setup, times: float) -> dict[str, Parameter]:
             "bond_mm": 1000 * times**2 * setup.bond_m,
             "bonded": statement("bonded-share", bonded_percent=share) if share <= 100 else stronger,
             "flap_mm": math.floor(1000 * mounting.flap_m / times),
+            "loose_flap": _beside_loose_strip(mounting.flap_m, times),
             **_edges(setup, mounting.flap_m, times),
         }
     clearance = figure("sheet_default", "clip_clearance_m")
@@ -61,6 +62,13 @@ def larger(setup: Setup, times: float) -> dict[str, Parameter]:
     }
     own = _rails(mounting, times) if isinstance(mounting, Rails) else _stands(mounting, times)
     return found | own
+
+
+def _beside_loose_strip(flap_m: float, times: float) -> str:
+    """What the flap may be where a strip of the bond behind it is loose."""
+    strip_m = figure("limit", "debonded_strip_m")
+    narrow_mm = math.floor(1000 * ((flap_m + strip_m) / times - strip_m))
+    return statement("flap-no-wider", flap_mm=narrow_mm) if narrow_mm > 0 else statement("no-flap")
 
 
 def _stands(mounting: AdhesiveFeet | FastenedFeet, times: float) -> dict[str, Parameter]:
