@@ -15,9 +15,11 @@ from sunhitch_service.engine.pv.cell import (
     LIMITS,
     Diode,
     Junction,
+    cell_maxima,
     dark_current,
     diode_columns,
     diode_current,
+    gather,
 )
 from sunhitch_service.engine.pv.network import LitPanel, Network, build
 from sunhitch_service.engine.pv.newton import (
@@ -129,6 +131,19 @@ def test_a_step_to_where_power_is_level(tree, curvature):
         found = tree._terminal_v(v, reduced, -100.0, 100.0)
         assert found == pytest.approx(wanted, rel=1e-5)
         assert tree._terminal_v(v, reduced, 6.0, 7.0) == min(max(found, 6.0), 7.0)
+
+
+@pytest.mark.parametrize("cell", CELLS)
+def test_largest_power_of_a_cell(cell):
+    currents = np.concatenate(([0.0, 1e-12], np.geomspace(1e-6, 12.0, 60)))
+    many = gather([cell], np.zeros(len(currents), dtype=np.intp))
+    with solving(compiled=False):
+        plainly = cell_maxima(cell, currents)
+    with interpreted():
+        for own in (cell, many):
+            found = cell_maxima(own, currents)
+            assert found[0] == pytest.approx(plainly[0], rel=1e-9, abs=1e-15)
+            assert found[1] == pytest.approx(plainly[1], abs=1e-6)
 
 
 def test_the_worst_change_is_the_largest_or_none(tree):

@@ -10,6 +10,8 @@ from typing import Generic, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from .accelerate import loops
+
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Mask = NDArray[np.bool_]
@@ -60,6 +62,9 @@ class JunctionFields(Generic[Value]):
     breakdown_exponent: Value
 
 
+_FIELDS = [field.name for field in fields(JunctionFields)]
+
+
 @dataclass(frozen=True, slots=True)
 class Junction(JunctionFields[float]):
     """One cell."""
@@ -96,6 +101,19 @@ def gather(junctions: list[Junction], index: Index) -> Junctions:
     """
     rows = np.array([[getattr(j, field.name) for field in fields(Junction)] for j in junctions])
     return Junctions(*rows[index].T)
+
+
+def rows_of(cells: Junction | Junctions) -> Array:
+    """Cells as compiled loops read them, one a row: one row for equal cells.
+
+    Returns
+    -------
+    ndarray, shape (cells, 9)
+        The fields in order, then 1/(n·k·T/q) and 1/Vbr [1/V].
+    """
+    columns = [getattr(cells, name) for name in _FIELDS]
+    columns += [1.0 / cells.thermal_voltage, 1.0 / cells.breakdown_voltage]
+    return np.array(columns).reshape(len(columns), -1).T.copy()
 
 
 def dark_current(v: Array, cell: Junction | Junctions) -> tuple[Array, Array, Array]:
@@ -170,6 +188,11 @@ def cell_maxima(junction: Junction | Junctions, currents: Array) -> Array:
     ndarray, shape (2, n)
         Power [W] and terminal voltage [V].
     """
+    compiled = loops()
+    if compiled is not None:
+        limits = LIMITS, _CLOSE_V, _MOST_STEPS
+        light = np.ascontiguousarray(currents)
+        return np.asarray(compiled.cell_maxima(rows_of(junction), light, *limits))
     rs, vt = junction.series_resistance, junction.thermal_voltage
     ratio = np.log1p(currents / junction.saturation_current)
     arm = np.maximum(vt * (ratio - np.log1p(ratio)) - (2.0 * rs) * currents, 0.0)

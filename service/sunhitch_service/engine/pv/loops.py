@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .compiling import F1, F2, F3, I1, MADE_2, MADE_3, entry, inlined
-from .tree_loops import conductance_bounds, solved
+from .tree_loops import cell_maxima, conductance_bounds, solved
 
-__all__ = ["at", "conductance_bounds", "placed", "reduced", "solved", "sums"]
+__all__ = ["at", "cell_maxima", "conductance_bounds", "placed", "reduced", "solved", "sums"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

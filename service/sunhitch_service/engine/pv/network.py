@@ -5,17 +5,16 @@ carry equal currents and voltages, so each is kept once together with how often 
 """
 
 from collections.abc import Hashable, Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
 
-from .cell import Array, Diode, Index, Junction, Junctions, diode_columns, gather
+from .cell import Array, Diode, Index, Junction, Junctions, diode_columns, gather, rows_of
 
 T = TypeVar("T", bound=Hashable)
 NO_DIODE = Diode(0.0, 1.0, 0.0)
-_FIELDS = [field.name for field in fields(Junction)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +127,9 @@ class Network:
 
     @cached_property
     def flat(self) -> tuple[Array | Index | float, ...]:
-        """Everything as `tree_loops` reads it, starts with the end of the last part.
-
-        Of every cell the fields of `Junction` in order, then 1/(n·k·T/q) and 1/Vbr [1/V].
-        """
-        own = self.cells
-        columns = [getattr(own, name) for name in _FIELDS]
-        columns += [1.0 / own.thermal_voltage, 1.0 / own.breakdown_voltage]
-        cells = np.empty((len(self.current), len(columns)))
-        for column, values in enumerate(columns):
-            cells[:, column] = values
+        """Everything as `tree_loops` reads it, starts with the end of the last part."""
         return (
-            cells,
+            rows_of(self.cells),
             self.current,
             self.many,
             np.append(self.branch_start, len(self.current)),

@@ -86,7 +86,8 @@ def _reduced(
                 b0, b1, b2 = 0.0, branch_r[branch], 0.0
                 for cell in range(branch_start[branch], branch_start[branch + 1]):
                     v = own_v[cell]
-                    dark, conductance, bend = _dark_current(v, cells[cell], limits)
+                    own = cells[cell % len(cells)]
+                    dark, conductance, bend = _dark_current(v, own, limits)
                     light = current[cell] - dark
                     c0, c1, c2 = _turned(light + conductance * v, conductance, -bend, many[cell])
                     short[cell], resistances[cell] = light, 1.0 / conductance
@@ -173,7 +174,7 @@ def _carried_down(
                 for cell in range(branch_start[branch], branch_start[branch + 1]):
                     before = own_v[cell]
                     change = (short[cell] - through) * resistances[cell]
-                    own_v[cell] = after = _moved(before, change, cells[cell], shortest)
+                    own_v[cell] = after = _moved(before, change, cells[cell % len(cells)], shortest)
                     worst = _worse(worst, abs(after - before) / (1.0 + abs(after)))
             goal = diodes[group, 0] - diodes[group, 1] * v
             wanted = -v - goal * bypass[group, 2]
@@ -310,7 +311,7 @@ def conductance_bounds(
     rising, rest = np.empty((points, count)), np.empty((points, count))
     turns = np.empty((count, 2))
     for cell in range(count):
-        own = cells[cell]
+        own = cells[cell % len(cells)]
         turns[cell, 0], turns[cell, 1] = _turn(own)
         for k in range(points):
             v = cell_v[k, cell]
@@ -346,4 +347,48 @@ def conductance_bounds(
                 high_r += group_many[group] / least
             found[0, number] += string_many[string] / high_r
             found[1, number] += string_many[string] / low_r
+    return found
+
+
+@entry(f"{MADE_2}({F2}, {F1}, UniTuple(f8, 3), f8, i8)")
+def cell_maxima(
+    cells: Array, currents: Array, limits: Limits, close_v: float, most_steps: int
+) -> Array:
+    """Maximum power of single cells and its voltage, each by itself; as `cell.cell_maxima`.
+
+    Parameters
+    ----------
+    cells : ndarray, shape (n, 9) or (1, 9)
+        As `cell.rows_of` has them.
+    currents : ndarray, shape (n,)
+        Light currents [A].
+    limits, close_v, most_steps : tuple, float, int
+        Of `cell`.
+
+    Returns
+    -------
+    ndarray, shape (2, n)
+        Power [W] and terminal voltage [V].
+    """
+    found = np.empty((2, len(currents)))
+    for k in range(len(currents)):
+        cell, current = cells[k % len(cells)], currents[k]
+        vt, rs = cell[1], cell[2]
+        ratio = np.log1p(current / cell[0])
+        arm = max(vt * (ratio - np.log1p(ratio)) - 2.0 * rs * current, 0.0)
+        v = vt * (ratio - np.log1p(min(arm / vt, ratio)))
+        v = min(v, current / (2.0 * cell[3]))
+        i = current
+        for _ in range(most_steps):
+            taken, slope, bend = _dark_current(v, cell, limits)
+            arm = v - 2.0 * rs * (current - taken)
+            change = current - taken - slope * arm
+            change /= bend * arm + 2.0 * slope * (1.0 + slope * rs)
+            moved = min(max(v + change, 0.0), ratio * vt)
+            change, v = moved - v, moved
+            i = current - taken - change * (slope + 0.5 * bend * change)
+            if abs(change) < close_v:
+                break
+        v -= i * rs
+        found[0, k], found[1, k] = max(i * v, 0.0), v
     return found
