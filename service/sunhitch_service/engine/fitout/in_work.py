@@ -168,7 +168,9 @@ def sized(states: PartStates, line: AskedLine, pointers: Translate) -> Sized:
         with faults_of(lambda pointer: pointers(moved(own)(pointer))):
             return Sized(asked, wire_sizing(asked))
 
-    at_hand = [(part, one) for part, lot in lots.items() for one in lot.at_hand]
+    at_hand: list[tuple[WorkPart, PartInWork]] = [
+        (part, one) for part, lot in lots.items() for one in lot.at_hand
+    ]
     found, there = tried(asked), dict[WorkPart, PartInWork]()
     for part, one in sorted(at_hand, key=lambda each: each[1].state != "fixed"):
         kind = _IN_LINE[part]
@@ -188,7 +190,7 @@ def sized(states: PartStates, line: AskedLine, pointers: Translate) -> Sized:
 
 def _lots(states: PartStates, line: AskedLine) -> dict[WorkPart, Lot]:
     """What is said of the parts of a line; of a fuse that is gone, in which families."""
-    lots = {
+    lots: dict[WorkPart, Lot] = {
         part: states.lot(part, line.kind, names_of(line))
         if not SITS_IN[part] or line.kind in SITS_IN[part]
         else Lot(())
@@ -293,12 +295,19 @@ def _gland(answer: WireSizingAnswer) -> Value | None:
     return next(chain(at_hand, chosen), None)
 
 
-_GLANDS: list[Value] = [(size,) for size in get_args(GlandSize)]
+def _no_others(_answer: WireSizingAnswer) -> Iterable[Value]:
+    return ()
+
+
+def _other_glands(_answer: WireSizingAnswer) -> Iterable[Value]:
+    return [(size,) for size in get_args(GlandSize)]
+
+
 _IN_LINE: dict[WorkPart, _InLine] = {
-    "cable": _InLine(("conductor_at_hand",), ("size",), _cable, lambda _answer: ()),
+    "cable": _InLine(("conductor_at_hand",), ("size",), _cable, _no_others),
     "fuse": _InLine(("fuse_rating_a", "fuse_family"), ("rating_a", "family"), _fuse, _other_fuses),
     "plug": _InLine(("connector_rating_a",), ("rating_a",), _plug, _other_plugs),
-    "gland": _InLine(("gland_at_hand",), ("gland",), _gland, lambda _answer: _GLANDS),
+    "gland": _InLine(("gland_at_hand",), ("gland",), _gland, _other_glands),
 }
 
 

@@ -4,6 +4,7 @@ import numpy as np
 
 from sunhitch.texts import load_case, statement
 from sunhitch.types.check import Verdict
+from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.rules.table import entries
@@ -71,7 +72,8 @@ class Evaluation:
         Of frost and heat the one that is worse counts.
         """
         found: list[ModeResult] = []
-        for name in dict.fromkeys(term.name for term in self.cases.terms):
+        names: list[LoadCaseName] = [term.name for term in self.cases.terms]
+        for name in dict.fromkeys(names):
             same = np.flatnonzero(self.cases.where(name))
             used = self.used[0, :, 0, same]
             found += [

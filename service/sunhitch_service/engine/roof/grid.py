@@ -108,7 +108,8 @@ class Grid:
         reached, _ = _search(graph, root)
         found: list[list[Spot]] = [[] for _ in starts]
         shared: set[int] = set()
-        for i in np.argsort(reached[states], kind="stable").tolist():
+        order: list[int] = np.argsort(reached[states], kind="stable").tolist()
+        for i in order:
             trace = _trace(states[i], *_search(graph, root))
             shared |= _make_cheaper(graph, trace, shared)
             found[i] = self._spots(trace)
