@@ -164,9 +164,12 @@ class Load:
 
 
 def test_a_killed_replica_fails_no_call(front: Front) -> None:
+    """But for the one answer that may be leaving right then, which no proxy can ask for again."""
     load = Load(front.url)
     load.during(front.replicas[0].kill)
-    assert set(load.statuses) == {200}
+    torn = [one for one in load.statuses if "complete message body" in str(one)]
+    assert len(torn) <= 1
+    assert {*load.statuses} - {*torn} == {200}
     assert all(replica.calculations() > 0 for replica in front.replicas)
     assert not front.replicas[0].is_ready()
 
