@@ -7,8 +7,8 @@ calls for these.
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiling import F1, F2, F3, I1, MADE_2, MADE_3, entry, inlined
-from .tree_loops import cell_maxima, conductance_bounds, solved
+from .compiling import F1, F2, I1, MADE_2, MADE_3, entry, inlined
+from .tree_loops import cell_maxima, conductance_bounds, reduced, solved
 
 __all__ = ["at", "cell_maxima", "conductance_bounds", "placed", "reduced", "solved", "sums"]
 
@@ -164,36 +164,4 @@ def placed(
                 own += part * (ranked[row, min(left + 1, points - 1)] - own)
             found[row, place] = own + place * step
         found[row, places - 1] = high[row] + (places - 1) * step
-    return found
-
-
-@entry(f"{MADE_3}({F3}, {F1}, {I1})")
-def reduced(parts: Array, many: Array, starts: Index) -> Array:
-    """Owners in the other form: their parts turned and added up; as `newton.reduced`.
-
-    Parameters
-    ----------
-    parts : ndarray, shape (3, points, parts)
-        Sources, conductances or resistances, and curvatures.
-    many : ndarray, shape (parts,)
-        How many of each.
-    starts : ndarray of int, shape (owners,)
-        First part of every owner.
-
-    Returns
-    -------
-    ndarray, shape (3, points, owners)
-        The same of the owners.
-    """
-    _, points, count = parts.shape
-    found = np.zeros((3, points, len(starts)))
-    for point in range(points):
-        for owner in range(len(starts)):
-            end = starts[owner + 1] if owner + 1 < len(starts) else count
-            for part in range(starts[owner], end):
-                inverse = 1.0 / parts[1, point, part]
-                weight = many[part] * inverse
-                found[0, point, owner] += weight * parts[0, point, part]
-                found[1, point, owner] += weight
-                found[2, point, owner] += weight * parts[2, point, part] * inverse * inverse
     return found

@@ -1,13 +1,13 @@
 """Newton's steps and the bounds between solved points, compiled: as in `newton` and `bounds`.
 
-Imported only by `accelerate`. A step of a small array takes some fifty calls of NumPy; here every
-point goes on by itself until it is solved.
+Imported only by `loops`. A step of a small array takes some fifty calls of NumPy; here it is one,
+and the points take the same steps as there.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiling import F1, F2, I1, MADE_1, MADE_2, entry, inlined
+from .compiling import F1, F2, F3, I1, MADE_1, MADE_2, MADE_3, entry, inlined
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -63,6 +63,39 @@ def _turned(
     inverse = 1.0 / conductance
     weight = many * inverse
     return weight * source, weight, weight * curvature * inverse * inverse
+
+
+@entry(f"{MADE_3}({F3}, {F1}, {I1})")
+def reduced(parts: Array, many: Array, starts: Index) -> Array:
+    """Owners in the other form: their parts turned and added up; as `newton.reduced`.
+
+    Parameters
+    ----------
+    parts : ndarray, shape (3, points, parts)
+        Sources, conductances or resistances, and curvatures.
+    many : ndarray, shape (parts,)
+        How many of each.
+    starts : ndarray of int, shape (owners,)
+        First part of every owner.
+
+    Returns
+    -------
+    ndarray, shape (3, points, owners)
+        The same of the owners.
+    """
+    _, points, count = parts.shape
+    found = np.zeros((3, points, len(starts)))
+    for point in range(points):
+        for owner in range(len(starts)):
+            end = starts[owner + 1] if owner + 1 < len(starts) else count
+            for part in range(starts[owner], end):
+                source, conductance, curvature = _turned(
+                    parts[0, point, part], parts[1, point, part], parts[2, point, part], many[part]
+                )
+                found[0, point, owner] += source
+                found[1, point, owner] += conductance
+                found[2, point, owner] += curvature
+    return found
 
 
 @inlined
@@ -201,7 +234,7 @@ def solved(
     scale: float,
     settings: tuple[Limits, tuple[float, float, float, float], tuple[int, int, int]],
 ) -> bool:
-    """Iterate to the exact operating points, each by itself; as `newton.solve`.
+    """Iterate to the exact operating points, step by step as `newton.solve`.
 
     Parameters
     ----------
