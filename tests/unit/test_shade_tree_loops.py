@@ -208,6 +208,19 @@ def test_bounds_between_any_two_points(blocking):
     assert found == pytest.approx(plainly, rel=1e-9)
 
 
+@pytest.mark.parametrize("starts", [(0,), (0, 1, 4), (0, 2, 5)])
+def test_parts_in_the_other_form(starts):
+    random = np.random.default_rng(7)
+    parts = random.uniform(0.1, 9.0, (3, 2, 6))
+    parts[2] -= 4.0
+    many = random.integers(1, 40, 6).astype(np.float64)
+    with solving(compiled=False):
+        plainly = newton.reduced(parts, many, np.array(starts))
+    with interpreted():
+        found = newton.reduced(parts, many, np.array(starts))
+    assert found == pytest.approx(plainly, rel=ROUNDING)
+
+
 SETTINGS = [
     {},
     {"_FOLLOWED_STEPS": 2},
