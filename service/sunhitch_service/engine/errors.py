@@ -84,6 +84,10 @@ class Faults:
     def __init__(self) -> None:
         self._found: list[Fault] = []
 
+    def __bool__(self) -> bool:
+        """Whether any fault was noted."""
+        return bool(self._found)
+
     def add(self, pointer: str, code: str, /, **parameters: Parameter) -> None:
         """Note one fault at a JSON Pointer; its code and parameters are those of `sentence`."""
         self._found.append(Fault(pointer, sentence(code, **parameters)))

@@ -161,8 +161,10 @@ class _Search:
         v, rise, bend = self._v, self._rise, self._bend
         low, high = np.concatenate((v[:1], v[:-1])), np.concatenate((v[1:], v[-1:]))
         falls = np.flatnonzero((rise[:-1] > 0.0) & (rise[1:] <= 0.0))
-        tops = np.append(falls + (self._power[falls] < self._power[falls + 1]), self._best)
-        tops = np.unique(tops[~self._level()[tops]])
+        tops = np.zeros(len(v), dtype=bool)
+        tops[falls + (self._power[falls] < self._power[falls + 1])] = True
+        tops[self._best] = True
+        tops &= ~self._level()
         wanted = v - rise / np.where(bend < 0.0, bend, -np.inf)
         inside = (bend < 0.0) & (wanted > low) & (wanted < high)
         wanted = np.where(inside, wanted, 0.5 * (v + np.where(rise > 0.0, high, low)))

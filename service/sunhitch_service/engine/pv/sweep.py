@@ -161,12 +161,14 @@ def _of_few_levels(network: Network, branches: Index, table: JunctionTable) -> l
     row[branches] = np.arange(len(branches))
     row_of_cell = row.take(network.branch_of_cell)
     cells = np.flatnonzero(row_of_cell >= 0)
-    levels, column = np.unique(network.current.take(cells), return_inverse=True)
+    current = network.current.take(cells)
+    levels = np.array(sorted(set(current.tolist())))
     if len(levels) > _SHARED_LEVELS and len(branches) > 1:
         half = len(branches) // 2
         first = _of_few_levels(network, branches[:half], table)
         return first + _of_few_levels(network, branches[half:], table)
     counts = np.zeros((len(branches), len(levels)))
+    column = levels.searchsorted(current)
     counts[row_of_cell.take(cells), column] = network.many.take(cells)
     resistance = network.junctions[int(network.model[cells[0]])].series_resistance
     return [_SharedLevels(branches, levels, counts, table, resistance)]

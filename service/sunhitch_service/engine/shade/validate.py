@@ -44,8 +44,12 @@ def validate(request: ShadedIvRequest) -> None:
     wiring_faults(request.wiring, names, "/wiring", faults)
     blocking_faults(request.wiring, [panel.panel for panel in request.panels], "/wiring", faults)
     shaded = bool(request.shade) or any(state.shade for state in request.states)
+    sound = None
     for index, panel in enumerate(request.panels):
-        _panel_faults(panel, f"/panels/{index}", shaded, faults)
+        if faults or panel.panel != sound:
+            panel_faults(panel.panel, f"/panels/{index}/panel", faults)
+            sound = panel.panel
+        _in_light_faults(panel, f"/panels/{index}", shaded, faults)
     for index, shape in enumerate(request.shade):
         _shape_faults(shape, f"/shade/{index}/polygon", faults)
     for index, other in enumerate(request.compare):
@@ -114,8 +118,8 @@ def layout_of(panel: Panel) -> CellLayout | None:
     return None
 
 
-def _panel_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults) -> None:
-    panel_faults(panel.panel, f"{pointer}/panel", faults)
+def _in_light_faults(panel: ArrayPanel, pointer: str, shaded: bool, faults: Faults) -> None:
+    """Note light that does not fit a panel, and what shapes need of it."""
     layout = layout_of(panel.panel)
     _share_faults(panel.irradiance_fraction, panel.panel, f"{pointer}/irradiance_fraction", faults)
     if not shaded:
