@@ -103,6 +103,54 @@ def test_of_two_parts_that_stick_out_on_one_side_the_deeper_counts() -> None:
         assert free == pytest.approx({"front": -depth}, abs=1e-5)
 
 
+@pytest.mark.parametrize(
+    ("box", "told"),
+    [
+        ((2.5, 1.6, 3.1, 2.3), {"rear": -0.1, "right": -0.3}),
+        ((-0.02, -0.01, 1.0, 0.5), {"front": -0.02, "left": -0.01}),
+        ((1.0, 1.9, 1.2, 2.9), {"right": -0.9}),
+        ((4.0, 0.5, 4.4, 1.0), {"rear": -1.4}),
+        ((5.0, 3.0, 5.4, 3.2), {"rear": -2.4, "right": -1.2}),
+    ],
+)
+def test_what_sticks_out_over_a_corner_or_by_more_than_its_size_comes_back_onto_the_roof(
+    box: tuple[float, float, float, float], told: dict[Side, float]
+) -> None:
+    """Of a roof of 3 m × 2 m: towards it, however far, and never further off it."""
+    outline = outline_polygon(RoofRectangle(length_m=3.0, width_m=2.0))
+    (free,) = free_distances(outline, np.array([box]))
+    assert free == pytest.approx(told, abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_sticks_out_lies_on_the_roof_once_it_is_moved_back(seed: int) -> None:
+    """On roofs of any shape, by the geometry library, wherever a part of the roof is large enough.
+
+    Then half of the way is not enough.
+    """
+    library: Any = shapely
+    rng = np.random.default_rng(seed)
+    angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, 14))
+    radii = rng.uniform(1.0, 4.0, 14)
+    outline = shapely.Polygon(np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1))
+    corners = rng.uniform(-4.0, 4.0, (40, 2))
+    boxes = np.concatenate([corners, corners + rng.uniform(0.05, 0.4, (40, 2))], axis=1)
+    boxes = boxes[~covered(outline, boxes)]
+    roof = library.buffer(outline, 1e-5, join_style="mitre")
+    for box, moves in zip(boxes, free_distances(outline, boxes), strict=True):
+        x, y = (moves.get(low, 0.0) - moves.get(high, 0.0) for low, high in (SIDES[:2], SIDES[2:]))
+        for share, lies in ((1.0, True), (0.5, False)):
+            moved = box - share * np.array([x, y, x, y])
+            assert roof.covers(library.box(*moved)) == lies
+
+
+def test_what_is_larger_than_every_part_of_a_roof_is_told_out_by_its_size() -> None:
+    angle = [[0, 0], [0, 2], [0.5, 2], [0.5, 0.5], [2, 0.5], [2, 0]]
+    outline = outline_polygon(RoofPolygon(points=angle))
+    (free,) = free_distances(outline, np.array([[0.0, 0.0, 0.6, 0.7]]))
+    assert free == pytest.approx({"front": -0.6, "left": -0.7})
+
+
 @pytest.mark.parametrize("beyond_m", [0.0, 1e-6 - 1e-9, 1e-6, 1e-6 + 1e-9, 1e-3])
 @pytest.mark.parametrize("side", SIDES)
 def test_what_sticks_out_by_a_micrometre_is_rounding(side: Side, beyond_m: float) -> None:

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 SIDES: tuple[Side, ...] = ("front", "rear", "left", "right")
 
 _ARC_SEGMENTS = 16
+_NO_MOVE_M = 1e-10
+_HALVES = (-0.5, 0.5)
 
 
 class Rectangle(NamedTuple):
@@ -302,13 +304,25 @@ def _room(outline: "Polygon", boxes: Floats) -> Floats:
 
 
 def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
-    """How deep a rectangle sticks out of the roof, as minus the shortest move back, by side."""
+    """How far a rectangle must move back onto the roof, as minus the distance, by side.
+
+    Straight back where that is a way, else the shortest way, of which each part is told; by its
+    whole size where no part of the roof is large enough.
+    """
     shapely = shapely_functions()
-    depths: dict[Side, float] = {}
-    for rest in shapely.get_parts(shapely.box(*box.grown(-TOLERANCE_M)).difference(outline)):
-        if rest.area > 0.0:
-            part = Rectangle(*rest.bounds)
-            moves = (box.x1 - part.x2, part.x1 - box.x2, box.y1 - part.y2, part.y1 - box.y2)
-            depth, side = max(zip(moves, SIDES, strict=True), key=lambda move: move[0])
-            depths[side] = min(depths.get(side, depth), depth)
-    return depths
+    x1, y1, x2, y2 = box.grown(-TOLERANCE_M)
+    # Places of its middle, out of those at which it would meet an edge of the roof.
+    ends = np.array(list(pairwise(outline.exterior.coords)))[:, :, None]
+    corners = ends + np.array([[i * (x2 - x1), j * (y2 - y1)] for i in _HALVES for j in _HALVES])
+    meeting = shapely.convex_hull(shapely.multipoints(corners.reshape(len(ends), 8, 2)))
+    places = outline.difference(shapely.union_all(meeting))
+    if places.is_empty:
+        return {"front": box.x1 - box.x2, "left": box.y1 - box.y2}
+    (x, y), far = box.centre, sum(map(abs, (*outline.bounds, *box)))
+    lanes = shapely.linestrings([[(x - far, y), (x + far, y)], [(x, y - far), (x, y + far)]])
+    straight = [place for place in shapely.intersection(places, lanes) if not place.is_empty]
+    ways = shapely.shortest_line(shapely.Point(x, y), straight or [places])
+    way = min(ways, key=shapely.length)
+    dx, dy = np.diff(shapely.get_coordinates(way), axis=0)[0].tolist()
+    moves = zip(SIDES, (-dx, dx, -dy, dy), strict=True)
+    return {side: move - TOLERANCE_M for side, move in moves if move < -_NO_MOVE_M}
