@@ -278,11 +278,11 @@ def test_a_layout_that_was_found_is_accepted_when_given(request: RoofLayoutReque
 
 
 @_SETTINGS
-@given(_requests())
+@given(_requests(), st.booleans())
 def test_cables_end_at_the_entry_and_are_no_shorter_than_square_steps(
-    request: RoofLayoutRequest,
+    request: RoofLayoutRequest, beneath: bool
 ) -> None:
-    answer = roof_layout(request)
+    answer = roof_layout(msgspec.structs.replace(request, cables_beneath_panels=beneath))
     entry = answer.plan.cable_entry
     for panel in answer.plan.panels:
         cable = panel.cable

@@ -407,6 +407,14 @@ def test_a_cable_led_back_beneath_its_panel_begins_at_the_plugs(rotated: bool) -
     assert route.to_entry_m == pytest.approx((y if rotated else x) - 0.2)
 
 
+def test_a_cable_does_not_pass_its_first_bend_to_come_back_to_it() -> None:
+    """Plugs at x = 1.7, the entry 20 mm behind them and aside, where panels lie 80 mm apart."""
+    site = _site(entry=RoofSpot(x_m=1.72, y_m=0.2), gap_m=0.08)
+    (route,) = cable_routes(site, lay([_kind()], _placed((0.5, 0.5))), True).routes
+    assert route.points == ((1.7, 0.75), (1.72, 0.75), (1.72, 0.2))
+    assert route.to_entry_m == pytest.approx(0.02 + 0.55)
+
+
 def test_cables_run_together_where_that_is_as_short() -> None:
     """Plugs at y = 0.35 and 0.87 look rearwards, the entry lies at y = 1.5, x = 3.5."""
     site = _site(entry=RoofSpot(x_m=3.5, y_m=1.5))

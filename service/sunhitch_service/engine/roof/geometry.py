@@ -315,7 +315,7 @@ def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
     ends = np.array(list(pairwise(outline.exterior.coords)))[:, :, None]
     corners = ends + np.array([[i * (x2 - x1), j * (y2 - y1)] for i in _HALVES for j in _HALVES])
     meeting = shapely.convex_hull(shapely.multipoints(corners.reshape(len(ends), 8, 2)))
-    places = outline.difference(shapely.union_all(meeting))
+    places = shapely.difference(outline, shapely.union_all(meeting))
     if places.is_empty:
         return {"front": box.x1 - box.x2, "left": box.y1 - box.y2}
     (x, y), far = box.centre, sum(map(abs, (*outline.bounds, *box)))

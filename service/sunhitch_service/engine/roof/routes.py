@@ -7,7 +7,7 @@ lines that pass beside every obstacle and panel.
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import takewhile
+from itertools import pairwise, takewhile
 
 import numpy as np
 
@@ -213,9 +213,19 @@ def _paths(
         for i, path in zip(left, grid.paths(starts, entry) if left else [], strict=True):
             if path:
                 plug = (round(panels[i].plug[0], 6), round(panels[i].plug[1], 6))
-                from_plug = path[path.index(plug) :] if plug in path else [plug, *path]
-                found[i] = (from_plug, routing)
+                found[i] = (_from(plug, path), routing)
     return [found[i] for i in range(len(panels))]
+
+
+def _from(plug: Spot, path: list[Spot]) -> list[Spot]:
+    """A route from the plugs, without going off them only to come back towards them."""
+    back = sum(1 for _ in takewhile(lambda way: _between(plug, *way), pairwise(path)))
+    return path[back:] if path[back] == plug else [plug, *path[back:]]
+
+
+def _between(plug: Spot, off: Spot, point: Spot) -> bool:
+    """Whether a point lies on the straight way from the plugs to a spot off them."""
+    return all(min(a, b) <= c <= max(a, b) for a, b, c in zip(plug, off, point, strict=True))
 
 
 def _start(site: RoofSite, panel: Laid, grid: Grid) -> tuple[Spot, bool]:
