@@ -214,6 +214,19 @@ def test_autonomy_is_by_the_month_with_the_largest_loads(months_on: list[int]) -
     assert balance(made_up(request, plan), plan.battery).autonomy_days is None
 
 
+@pytest.mark.parametrize("lost_per_h", [0.0, 1e-4, 1e-2])
+def test_autonomy_counts_what_electronics_draw_and_the_battery_loses(lost_per_h: float) -> None:
+    """dE/dt = −(30 W + 12 W) − k·E from full to cut-off, followed minute by minute."""
+    request, (plan,) = planned(asked())
+    own = replace(plan.battery, drain_w=12.0, lost_per_h=lost_per_h)
+    stored, minutes = own.capacity_wh, 0
+    while stored > own.least_state * own.capacity_wh:
+        stored -= (30.0 + 12.0 + lost_per_h * stored) / 60.0
+        minutes += 1
+    told = balance(made_up(request, plan), own).autonomy_days
+    assert told == pytest.approx(minutes / 1440.0, abs=2.0 / 1440.0)
+
+
 def test_losses_are_what_each_stage_leaves_less() -> None:
     table, found = by_step(), losses(FOUND)
     left = 0.5 * FOUND.stages_w.sum(axis=1)

@@ -58,13 +58,18 @@ def balance(found: HarvestOutcome, battery: BatteryModel) -> BatteryBalance:
 
 
 def _autonomy(found: HarvestOutcome, battery: BatteryModel) -> float | None:
-    """Days from full to cut-off without sun, in the month with the largest loads."""
-    clock = found.weather.clock
-    numbers = np.unique(clock.month_number)
-    daily = max(24.0 * float(found.load_w[clock.month_number == n].mean()) for n in numbers)
-    if daily <= 0.0:
+    """Days from full to cut-off without sun, in the month with the largest loads.
+
+    What the battery loses of itself falls with what it holds: dE/dt = −P − k·E.
+    """
+    numbers = found.weather.clock.month_number
+    load_w = max(float(found.load_w[numbers == n].mean()) for n in np.unique(numbers))
+    if load_w <= 0.0:
         return None
-    return float((1.0 - battery.least_state) * battery.capacity_wh / daily)
+    least_wh, lost = battery.least_state * battery.capacity_wh, battery.lost_per_h
+    at_last_w = load_w + battery.drain_w + lost * least_wh
+    hours = (battery.capacity_wh - least_wh) / at_last_w
+    return float(np.log1p(lost * hours) / lost if lost else hours) / 24.0
 
 
 def months(found: HarvestOutcome, battery: BatteryModel) -> list[HarvestMonth]:
