@@ -99,7 +99,7 @@ def test_the_cold_of_a_string_is_known_where_that_of_all_its_panels_is() -> None
 def test_currents_and_powers_of_strings_add_up() -> None:
     array = array_of(designed(), (0, 3), (4,))
     assert array.i_sc_a == array.whole_i_sc_a == pytest.approx(10.0 + 10.0)
-    assert array.i_mp_a == pytest.approx(5.99 + 9.0)
+    assert array.whole_i_mp_a == pytest.approx(5.99 + 9.0)
     assert array.p_mp_w == pytest.approx(115.0 + 2 * 225.0)
 
 
@@ -299,6 +299,32 @@ def test_what_is_plugged_in_is_judged_beside_the_roof() -> None:
     other = told(removable_checks(*plugged_in(interlocked=True, plug_current_a=9.0)))
     assert other["plug-interlock"].verdict == "pass"
     assert compared(other["connector-current"]) == pytest.approx((8.0, 9.0))
+
+
+def test_a_controller_takes_what_is_plugged_in_beside_what_all_strings_give() -> None:
+    """225 W and 9.0 A on the roof, 230 W and 5.99 A beside it, 455 W ÷ 13.3 V into the battery."""
+    design, array = plugged_in()
+    limits = {"max_array_power_w": 300.0, "max_input_current_a": 12.0, "max_output_current_a": 99.0}
+    own = {"removable": design.request.removable, "battery": battery(working_voltage_v=13.3)}
+    design, array = _with({"controllers": [controller(**limits)], **own}, (3,))
+    found = told(current_checks(design, array))
+    assert compared(found["controller-array-power"]) == pytest.approx((455.0, 300.0))
+    assert compared(found["controller-input-current"]) == pytest.approx((14.99, 12.0))
+    charging = array.controller.efficiency * 455.0 / 13.3
+    assert charging_a(design, [array]) == pytest.approx(charging)
+    design, array = _with({"controllers": [controller(kind="pwm")], **own}, (3,))
+    assert charging_a(design, [array]) == pytest.approx(16.4)
+
+
+def test_panels_in_series_that_are_plugged_in_keep_their_system_voltage() -> None:
+    """Two panels of 22.9 V rated 40 V, in the cold; one alone never exceeds its own rating."""
+    low = SMALL | {"max_system_voltage_v": 40.0}
+    found = told(removable_checks(*plugged_in(electrical=low)))
+    assert compared(found["system-voltage"]) == pytest.approx((COLD * 2 * 22.9, 40.0))
+    assert found["system-voltage"].verdict == "fail"
+    assert "system-voltage" not in told(removable_checks(*plugged_in(electrical=low, in_series=1)))
+    three = told(removable_checks(*plugged_in(in_series=3)))["touch-voltage"]
+    assert (three.verdict, three.demand) == ("review", pytest.approx(COLD * 3 * 22.9))
 
 
 def test_the_nearest_limit_is_the_margin() -> None:

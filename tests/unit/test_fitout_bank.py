@@ -122,6 +122,45 @@ def test_a_removable_panel_counts_with_the_strings_and_gets_its_fuse(full: FitOu
     assert any("shrouded pins" in part.name for part in full.parts_list)
 
 
+@pytest.mark.parametrize(
+    ("strings", "in_series", "longest"),
+    [
+        ([["front-left"], ["front-right"]], 3, 3),
+        ([["front-left"], ["front-right", "rear-left"]], None, 2),
+        ([["front-left", "rear-left"], ["front-right"]], 1, 2),
+    ],
+)
+def test_all_that_meets_at_a_controller_stands_across_what_opens_there(
+    strings: list[list[str]], in_series: int | None, longest: int
+) -> None:
+    """Panels of 22.9 V at −18 °C: 1.18 by NFPA 70, Table 690.7(A), which is above −0.28 %/K.
+
+    The battery feeds back through the controller, so that every string has a fuse.
+    """
+    plugged = [SUITCASE | {"in_series": in_series}] if in_series else []
+    answer = built(
+        controllers=[SHIPPED["controllers"][0] | {"blocks_reverse_current": False}],
+        removable=plugged,
+        drawn=[{"controller": "controller-1", "strings": strings}],
+        leave_out_at_most=2,
+    )
+    of_string = [d for d in answer.protection_schedule if d.of_string]
+    assert len(of_string) == len(strings) + len(plugged)
+    switches = [d for d in answer.disconnects if d.name == "PV disconnect"]
+    for each in (*of_string, *switches):
+        assert each.minimum_voltage_v == pytest.approx(longest * 22.9 * 1.18), each
+
+
+def test_the_cable_to_the_battery_carries_what_is_plugged_in(full: FitOutAnswer) -> None:
+    """460 W on the roof and 230 W beside them: half as much again, up to the 30 A rated."""
+    line = next(w for w in full.wire_schedule if w.kind == "controller-to-battery")
+    roof = built()
+    alone = next(w for w in roof.wire_schedule if w.kind == "controller-to-battery")
+    wanted_a = 1.5 * alone.operating_current_a
+    assert line.operating_current_a == pytest.approx(min(30.0, wanted_a))
+    assert line.operating_current_a > alone.operating_current_a
+
+
 def test_an_interlock_and_a_larger_rating_settle_the_plug() -> None:
     answer = built(removable=[SUITCASE | {"interlocked": True, "plug_current_a": 7.0}])
     assert told(answer, "plug-interlock").verdict == "pass"

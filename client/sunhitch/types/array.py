@@ -278,6 +278,18 @@ class ControllerArray(Output, kw_only=True):
         | None
     )
 
+    @property
+    def whole(self) -> list[ArrangedString]:
+        """Strings, and what is plugged in beside them."""
+        return [*self.strings, *([self.removable] if self.removable else [])]
+
+    @property
+    def cold_voc_v(self) -> float | None:
+        """Highest of all that meets at the controller in the cold [V]; None if one is not known."""
+        volts = [string.cold_voc_v for string in self.whole]
+        known = [v for v in volts if v is not None]
+        return max(known) if len(known) == len(volts) else None
+
 
 class StatePower(Output, kw_only=True):
     """Power of an arrangement in one state of light."""

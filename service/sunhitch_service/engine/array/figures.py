@@ -104,7 +104,7 @@ class ArrayFigures:
     strings : tuple of StringFigures
         In parallel.
     i_sc_a : float
-        Sum of short-circuit currents [A].
+        Sum of their short-circuit currents [A].
     removable : StringFigures or None
         What is plugged in beside them.
     """
@@ -115,18 +115,28 @@ class ArrayFigures:
     removable: StringFigures | None = None
 
     @property
-    def i_mp_a(self) -> float:
-        """Sum of currents at maximum power [A]."""
-        return sum(s.i_mp_a for s in self.strings)
+    def plugged(self) -> tuple[StringFigures, ...]:
+        """What is plugged in, if anything."""
+        return (self.removable,) if self.removable else ()
+
+    @property
+    def whole_i_mp_a(self) -> float:
+        """Sum of currents at maximum power with what is plugged in [A]."""
+        return sum(s.i_mp_a for s in (*self.strings, *self.plugged))
 
     @property
     def whole_i_sc_a(self) -> float:
         """Sum of short-circuit currents with what is plugged in [A]."""
-        return self.i_sc_a + (self.removable.i_sc_a if self.removable else 0.0)
+        return self.i_sc_a + sum(s.i_sc_a for s in self.plugged)
+
+    @property
+    def whole_p_mp_w(self) -> float:
+        """Sum of nameplate powers with what is plugged in [W]."""
+        return self.p_mp_w + sum(s.p_mp_w for s in self.plugged)
 
     @property
     def p_mp_w(self) -> float:
-        """Sum of nameplate powers [W]."""
+        """Sum of the strings' nameplate powers [W]."""
         return sum(s.p_mp_w for s in self.strings)
 
     def subject(self, string: StringFigures | None = None) -> str:

@@ -6,12 +6,12 @@ from sunhitch_service.engine.rules.arrays import parallel_voltage_spread
 from sunhitch_service.engine.rules.connectors import connector_current, plug_interlock
 from sunhitch_service.engine.rules.controllers import maximum_current_a
 from sunhitch_service.engine.rules.strings import fuse_rating_check, reverse_current_check
-from sunhitch_service.engine.rules.voltages import cold_voc_controller
+from sunhitch_service.engine.rules.voltages import cold_voc_controller, touch_voltage
 
 from .design import ArrayDesign
 from .figures import ArrayFigures
 from .rules_fuse import fuse_of
-from .rules_voltage import method_of
+from .rules_voltage import method_of, system_voltage_of
 
 
 def removable_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
@@ -50,6 +50,8 @@ def removable_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
             design.rules,
             design.voltage_reserve,
         ),
+        *([system_voltage_of(design, own, subject)] if asked.in_series > 1 else []),
+        touch_voltage(subject, own.cold_voc_v),
         connector_current(subject, strong_a, rating_a, given=plug_a is not None),
         reverse_current_check(fuse, design.rules, subject),
         *([] if fuse.needed is False else [fuse_rating_check(fuse, design.rules, subject)]),

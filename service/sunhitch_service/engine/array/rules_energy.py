@@ -105,7 +105,9 @@ def _mismatch(loaded: Loaded) -> list[Check]:
 def charging_a(design: ArrayDesign, arrays: Iterable[ArrayFigures]) -> float:
     """What all controllers can push into the battery [A]."""
     battery_v = design.working_voltage_v
-    return sum(a.controller.largest_output_a(a.p_mp_w, a.i_sc_a, battery_v) for a in arrays)
+    return sum(
+        a.controller.largest_output_a(a.whole_p_mp_w, a.whole_i_sc_a, battery_v) for a in arrays
+    )
 
 
 def charge_rate(design: ArrayDesign, current_a: float) -> Check:

@@ -70,14 +70,16 @@ def method_of(string: StringFigures) -> Method:
     return "table" if string.cold_coefficient_v is None else "coefficient"
 
 
+def system_voltage_of(design: ArrayDesign, string: StringFigures, subject: str) -> Check:
+    """Voltage of panels in series in the cold against the smallest rating of theirs."""
+    rating_v, method = string.system_voltage_v, method_of(string)
+    return system_voltage(subject, string.cold_voc_v, rating_v, method, design.rules)
+
+
 def _system_voltage(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     """Only where panels are in series: one panel alone never exceeds its own rating."""
     judged = [
-        system_voltage(
-            array.subject(s), s.cold_voc_v, s.system_voltage_v, method_of(s), design.rules
-        )
-        for s in array.strings
-        if len(s.members) > 1
+        system_voltage_of(design, s, array.subject(s)) for s in array.strings if len(s.members) > 1
     ]
     return [max(judged, key=severity_of)] if judged else []
 

@@ -6,10 +6,17 @@ from dataclasses import dataclass
 import msgspec
 
 from sunhitch.texts import Text, statement, together
-from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray, HarnessItem
+from sunhitch.types.array import (
+    ArrangedString,
+    Arrangement,
+    ControllerArray,
+    HarnessItem,
+    RemovablePanel,
+)
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PV_LINES, LineKind, PartInWork, WireLine, WorkPart
 from sunhitch.types.mount import RoofSkin, SkinMaterial
+from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.parts import PartKind, part_key, worded
 from sunhitch.types.wiring import (
     EntryRequest,
@@ -304,7 +311,7 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     own, request = array.removable, plan.job.request
     if own is None:
         return []
-    asked = next(each for each in request.removable if each.controller == array.controller)
+    asked = _asked_removable(plan, array)
     behind = msgspec.structs.replace(
         _panels_behind(plan, array, array.strings[0]),
         i_sc_a=own.i_sc_a,
@@ -321,7 +328,7 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         panels_behind=behind,
         fuse_rating_a=own.fuse_a,
         fuse_needed=True if own.fuse_a is not None else None,
-        max_voltage_v=own.cold_voc_v,
+        max_voltage_v=_highest_v(plan, array),
         allowed_drop_fraction=plan.job.request.cables.pv_drop_fraction,
         conductor=request.cables.conductor,
         insulation=request.cables.roof_insulation,
@@ -333,6 +340,10 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     )
     end, where = array.controller, Behind(array.controller)
     return [AskedLine("removable-panel", asked.name, end, where, lead)]
+
+
+def _asked_removable(plan: _Plan, array: ControllerArray) -> RemovablePanel:
+    return next(each for each in plan.job.request.removable if each.controller == array.controller)
 
 
 def string_words(array: ControllerArray, number: int) -> str:
@@ -404,22 +415,27 @@ def _panels_behind(plan: _Plan, array: ControllerArray, string: ArrangedString) 
     )
 
 
-def _voltages(plan: _Plan, array: ControllerArray) -> tuple[list[float], float]:
-    """Vmp of every string, and the highest open-circuit voltage in the cold [V].
-
-    Colder than the rules' table and without a coefficient, the table's last factor stands in for
-    the cable's voltage class only; the array's own check stays not assessed.
-    """
-    plates = [
+def _plates(plan: _Plan, array: ControllerArray) -> list[list[PanelElectrical]]:
+    """Nameplates of the panels of every string."""
+    return [
         [plan.job.type_of(name).panel.electrical for name in string.panels]
         for string in array.strings
     ]
-    v_mp_v = [sum(plate.v_mp_v for plate in string) for string in plates]
-    cold_v = [
+
+
+def _highest_v(plan: _Plan, array: ControllerArray) -> float:
+    """Highest open-circuit voltage in the cold of all that meets at a controller [V].
+
+    Colder than the rules' table and without a coefficient, the table's last factor stands in for
+    the voltage class of cables and devices only; the array's own check stays not assessed.
+    """
+    plates = _plates(plan, array)
+    if array.removable is not None:
+        plates.append([_asked_removable(plan, array).electrical] * len(array.removable.panels))
+    return max(
         string.cold_voc_v or coldest_factor() * sum(plate.v_oc_v for plate in own)
-        for string, own in zip(array.strings, plates, strict=True)
-    ]
-    return v_mp_v, max(cold_v)
+        for string, own in zip(array.whole, plates, strict=True)
+    )
 
 
 def _pv_request(
@@ -430,7 +446,7 @@ def _pv_request(
     cables, connectors = request.cables, request.connectors
     controller = plan.job.controller(array.controller)
     string = array.strings[(number or 1) - 1]
-    v_mp_v, cold_v = _voltages(plan, array)
+    v_mp_v = [sum(plate.v_mp_v for plate in own) for own in _plates(plan, array)]
     height = cables.height_above_roof_m
     runs = [Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)]
     if joined:
@@ -447,7 +463,7 @@ def _pv_request(
         fuse_rating_a=string.fuse_a if own_fuse else None,
         # Where a fuse is needed and none fits, the cable is still judged with one.
         fuse_needed=True if own_fuse and string.fuse_a is not None else None,
-        max_voltage_v=cold_v,
+        max_voltage_v=_highest_v(plan, array),
         allowed_drop_fraction=budget * length_m,
         conductor=cables.conductor,
         insulation=cables.roof_insulation,
@@ -477,18 +493,21 @@ def _entry(plan: _Plan) -> EntryRequest:
 def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
     controller = plan.job.controller(array.controller)
-    rated_a, strong_a = (
-        controller.max_output_current_a,
-        STRONG_SUN * (array.i_sc_a + (array.removable.i_sc_a if array.removable else 0.0)),
-    )
+    plugged = array.removable
+    rated_a, is_switch = controller.max_output_current_a, controller.kind == "pwm"
+    strong_a = STRONG_SUN * (array.i_sc_a + (plugged.i_sc_a if plugged else 0.0))
+    more = 0.0
+    if plugged is not None:
+        # A plain switch adds currents, a tracker powers.
+        more = plugged.i_sc_a / array.i_sc_a if is_switch else plugged.p_mp_w / array.p_mp_w
     return WireSizingRequest(
         circuit="controller-to-battery",
         rules=request.rules,
         voltage_v=float(request.battery.nominal_voltage_v),
         length_m=request.cables.controller_to_battery_m,
         # A plain switch passes strong sun on.
-        controller_output_a=max(rated_a, strong_a) if controller.kind == "pwm" else rated_a,
-        operating_current_a=min(array.output_current_a, rated_a),
+        controller_output_a=max(rated_a, strong_a) if is_switch else rated_a,
+        operating_current_a=min((1.0 + more) * array.output_current_a, rated_a),
         max_voltage_v=plan.charge_voltage_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
         conductor=request.cables.conductor,

@@ -7,7 +7,7 @@ from dataclasses import replace
 import msgspec
 
 from sunhitch.texts import statement
-from sunhitch.types.array import ArrangedString, Arrangement, ControllerArray
+from sunhitch.types.array import Arrangement, ControllerArray
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import PV_LINES, CurrentPath, FaultTo, LineKind, ProtectiveDevice
 from sunhitch.types.parts import part_key, rated
@@ -304,27 +304,28 @@ def _string_fuses(
     job: Job, arrangement: Arrangement, lines: list[SizedLine], circuit: CircuitTree
 ) -> Iterator[tuple[str, ProtectiveDevice]]:
     for array in arrangement.arrays:
+        output = _line(lines, "pv-output", array)
         for number, string in enumerate(array.strings, start=1):
             if string.fuse_a is not None and len(array.strings) > 1:
                 own = _lead(lines, array, number)
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
-                fuse = _string_fuse(circuit, own, name, string, string.fuse_a, beside, place)
+                fuse = _string_fuse(circuit, own, name, output, string.fuse_a, beside, place)
                 lot = string_lot(job.states, "fuse", array, number)
                 there = any(one.rating_a == string.fuse_a for one in lot.at_hand)
                 yield own, msgspec.structs.replace(fuse, at_hand=there)
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:
-            own = _removable_line(lines, array).line
+            own = _line(lines, "removable-panel", array).line
             name, place = plugged.panels[0], statement("behind-its-socket")
-            yield own, _string_fuse(circuit, own, name, plugged, plugged.fuse_a, [own], place)
+            yield own, _string_fuse(circuit, own, name, output, plugged.fuse_a, [own], place)
 
 
 def _string_fuse(
     circuit: CircuitTree,
     own: str,
     protects: str,
-    string: ArrangedString,
+    output: SizedLine,
     rating_a: float,
     beside: list[str],
     place: str,
@@ -340,7 +341,8 @@ def _string_fuse(
         rating_a=rating_a,
         family=_family(rating_a).title,
         part_key=part_key("fuse", _family(rating_a).name, rated(rating_a, "a")),
-        minimum_voltage_v=string.cold_voc_v or 0.0,
+        # Where it opens, all that meets at the controller stands across it.
+        minimum_voltage_v=output.answer.protection.needed_voltage_v,
         # The most that enters it, no other device having opened.
         minimum_interrupting_a=max(found[FUSE_OF + own, end].prospective_a for end in ENDS),
         place=statement("in-its-positive-lead", place=place),
@@ -412,14 +414,15 @@ def circuit_of(job: Job, arrangement: Arrangement, lines: list[SizedLine]) -> Ci
             if string.fuse_a is not None:
                 circuit = circuit.with_device(_lead(lines, array, number), "end", string.fuse_a)
         if array.removable is not None and array.removable.fuse_a is not None:
-            own = _removable_line(lines, array)
+            own = _line(lines, "removable-panel", array)
             circuit = circuit.with_device(own.line, "end", array.removable.fuse_a)
     return circuit
 
 
-def _removable_line(lines: list[SizedLine], array: ControllerArray) -> SizedLine:
-    key = "removable-panel", array.controller
-    return next(line for line in lines if (line.kind, line.controller) == key)
+def _line(lines: list[SizedLine], kind: LineKind, array: ControllerArray) -> SizedLine:
+    """The one cable of a kind of a controller."""
+    own = kind, array.controller
+    return next(line for line in lines if (line.kind, line.controller) == own)
 
 
 def _strings(array: ControllerArray) -> Iterator[CurrentSource]:
@@ -456,13 +459,11 @@ def _array(job: Job, array: ControllerArray, lines: list[SizedLine]) -> Iterator
         string = string_name(name, number)
         lead = statement("leads-of", string=string) if alone else _lead(lines, array, number)
         yield _cable(lead, string, join, sized.get(lead))
-    output, bank = (
-        next(line for line in lines if (line.kind, line.controller) == (kind, name))
-        for kind in ("pv-output", "controller-to-battery")
-    )
+    output = _line(lines, "pv-output", array)
+    bank = _line(lines, "controller-to-battery", array)
     yield _cable(output.line, join, panels, output)
     if array.removable is not None:
-        own = _removable_line(lines, array)
+        own = _line(lines, "removable-panel", array)
         yield _cable(own.line, array.removable.panels[0], panels, own)
     yield controller(
         name,

@@ -39,13 +39,14 @@ def controllers_beyond(
     list of Controller
         For the array as it is, then for longer strings.
     """
-    cold_v = max((string.cold_voc_v or 0.0 for string in array.strings), default=0.0)
-    power_w = more * array.p_mp_w
-    short_a = next_of(1.5625 * more * array.i_sc_a, CURRENTS_A)
+    power_w, i_sc_a = more * array.p_mp_w, more * array.i_sc_a
+    if array.removable is not None:
+        power_w, i_sc_a = power_w + array.removable.p_mp_w, i_sc_a + array.removable.i_sc_a
+    short_a = next_of(1.5625 * i_sc_a, CURRENTS_A)
     output_a = power_w / battery.nominal_voltage_v
     if battery.max_charge_current_a is not None:
         output_a = min(output_a, battery.max_charge_current_a)
-    input_v = max(given.max_input_voltage_v, next_of(1.02 * cold_v, _INPUT_V))
+    input_v = max(given.max_input_voltage_v, next_of(1.02 * (array.cold_voc_v or 0.0), _INPUT_V))
     found = [
         replace(
             given,
