@@ -146,8 +146,8 @@ def test_all_that_meets_at_a_controller_stands_across_what_opens_there(
     )
     of_string = [d for d in answer.protection_schedule if d.of_string]
     assert len(of_string) == len(strings) + len(plugged)
-    switches = [d for d in answer.disconnects if d.name == "PV disconnect"]
-    for each in (*of_string, *switches):
+    (switch,) = (d for d in answer.disconnects if d.name.startswith("Photovoltaic"))
+    for each in (*of_string, switch):
         assert each.minimum_voltage_v == pytest.approx(longest * 22.9 * 1.18), each
 
 

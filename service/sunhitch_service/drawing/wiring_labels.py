@@ -100,7 +100,7 @@ def switch_words(wiring: DiagramContent, array: ControllerArray) -> str:
         items = wiring.arrangement.harness
         currents = [item.current_a for item in items if item.controller == array.controller]
         amperes = max(currents, default=maximum_current_a(array.i_sc_a))
-        volts = array.cold_voc_v
+        volts = array.cold_voc_v or 0.0
     return f"≥ {at_least(amperes)} A" + (f", ≥ {at_least(volts)} V DC" if volts else "")
 
 
