@@ -21,7 +21,7 @@ _LEVEL = 1e-9
 """Share of the maximum power that one more step to a top would add at most."""
 _FIXED = np.arange(1.0, 8.0) / 8.0
 """Voltages solved in any case, as shares of that in open circuit."""
-_BESIDE = np.array((0.9, 0.95, 0.98, 1.02, 1.05, 1.1))
+_BESIDE = np.array((0.95, 1.03, 1.08))
 _BUDGET = 64
 """Points to split intervals with."""
 _MOST_PIECES = 3
