@@ -18,6 +18,8 @@ from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
+THREE = ("front-left", "front-right", "rear-left")
+
 
 @cache
 def _job() -> FitOutRequest:
@@ -508,6 +510,24 @@ def test_what_is_owned_is_used_where_it_fits_and_not_bought() -> None:
     for answer in _both(*weak):
         assert all(_taken(answer, part) == {_words(part, one[3])} for part, one in WORTH.items())
         assert not {*FAILS.values()} & _failing(answer)
+
+
+def test_ratings_that_factors_give_exactly_are_enough() -> None:
+    """1.25 × 1.25 × 3 × 6.4 A is 30 A, in binary a trifle more: a switch of 30 A does, as fixed."""
+    job = _job()
+    drawn = [{"controller": "controller-1", "strings": [[p] for p in THREE]}]
+    places = [one for one in examples.load("fit-out").placements if one.name in THREE]
+    plain = msgspec.to_builtins(replace(job, placements=places)) | {"drawn": drawn}
+    switch = {"part": "disconnect", "line": "pv-output", "rating_a": 30.0}
+    branch = {"part": "branch-connector", "rating_a": 24.0, "state": "owned"}
+    three = msgspec.convert(plain, FitOutRequest)
+    for state, there in (("owned", 30.0), ("fixed", 30.0), ("unavailable", None)):
+        answer = fit_out(_said(switch | {"state": state}, branch, job=three))
+        (own,) = (each for each in answer.disconnects if each.name.startswith("Photovoltaic"))
+        assert own.at_hand_a == there
+        assert own.part_key == f"disconnect:pv:{30 if there else 40}a"
+        branches = [part for part in answer.parts_list if part.kind == "branch-connector"]
+        assert {part.key.rpartition(":")[2] for part in branches} == {"24a"}
 
 
 def test_what_is_not_available_is_not_used() -> None:

@@ -27,7 +27,7 @@ from sunhitch_service.engine.rules.parts import part_available
 from sunhitch_service.engine.rules.strings import StringFuse, fuse_rating_check
 from sunhitch_service.engine.rules.weakest import weakest_rating
 
-from .in_work import ratings_beside, words_of
+from .in_work import rating_for, ratings_beside, words_of
 from .job import Job
 from .part_states import Lot, PartStates, Taken, rating_of
 
@@ -151,7 +151,7 @@ class _ArrayInWork:
 
     def _plug(self, number: int) -> Taken[float]:
         """Rating of a string's plugs; none where nothing is said of them."""
-        needed_a = maximum_current_a(self._array.strings[number - 1].i_sc_a)
+        needed_a = rating_for(maximum_current_a(self._array.strings[number - 1].i_sc_a))
         return string_lot(self._states, "plug", self._array, number).taken(
             rating_of, self._plug_a, ratings_beside(self._plug_a), lambda one: one >= needed_a
         )
@@ -180,7 +180,7 @@ class _ArrayInWork:
         lot = branch_lot(self._states, array)
         if len(array.strings) < 2 or not lot.entries:
             return self._harness
-        usual_a, needed_a = self._branch_a, maximum_current_a(array.i_sc_a)
+        usual_a, needed_a = self._branch_a, rating_for(maximum_current_a(array.i_sc_a))
         taken = lot.taken(rating_of, usual_a, ratings_beside(usual_a), lambda one: one >= needed_a)
         rating_a = taken.value
         if taken.missing:

@@ -12,7 +12,7 @@ from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.rules.parts import disconnect_rating, part_available
 
 from .cables import SizedLine
-from .in_work import ratings_beside, words_of
+from .in_work import rating_for, ratings_beside, words_of
 from .part_states import PartStates, rating_of
 from .wording import about
 
@@ -54,7 +54,7 @@ def _settled(
     states: PartStates, line: SizedLine, switch: Disconnect
 ) -> tuple[Disconnect, list[Check]]:
     """The one that is there, or another where the usual cannot be had."""
-    needed_a = switch.minimum_current_a
+    needed_a = rating_for(switch.minimum_current_a)
     taken = states.lot("disconnect", line.kind, line.names).taken(
         rating_of, needed_a, ratings_beside(needed_a), lambda rating_a: rating_a >= needed_a
     )

@@ -284,6 +284,11 @@ def _other_plugs(answer: WireSizingAnswer) -> Iterable[Value]:
     return [(rating_a,) for rating_a in ratings_beside(usual_a)]
 
 
+def rating_for(current_a: float) -> float:
+    """What a rating must be [A]: products of factors are not exact in binary."""
+    return round(current_a, 9)
+
+
 def ratings_beside(usual_a: float) -> list[float]:
     """Ratings of plugs, branch connectors and disconnects, those above a usual one first [A]."""
     return sorted(_CURRENTS_A, key=lambda one: one < usual_a)

@@ -9,13 +9,14 @@ _INPUT_V = (50.0, 75.0, 100.0, 150.0, 200.0, 250.0, 450.0)
 _OUTPUT_A = (10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 85.0, 100.0)
 CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 AREAS_MM2 = (2.5, 4.0, 6.0, 10.0, 16.0, 25.0, 35.0)
+_ROUNDING = 1e-9
 _VOLTAGES = 3
 """How many controllers of rising input voltage are tried."""
 
 
 def next_of(needed: float, ladder: tuple[float, ...]) -> float:
     """The smallest that is enough; what is needed itself beyond the largest."""
-    return next((one for one in ladder if one >= needed), needed)
+    return next((one for one in ladder if one >= needed - _ROUNDING), needed)
 
 
 def controllers_beyond(

@@ -47,7 +47,7 @@ def branch_connector_current(
     given : bool
         Whether the caller gave the connector's.
     """
-    fitting = math.floor(rating_a / maximum_current_a(largest_string_a))
+    fitting = math.floor(rating_a / maximum_current_a(largest_string_a) + 1e-9)
     return rule(
         "branch-connector-current",
         subject,
