@@ -177,3 +177,18 @@ def test_cables_are_bought_with_the_insulation_that_they_were_sized_with(
     bought = [part for part in answer.parts_list if part.name.startswith("Battery cable")]
     assert bought
     assert all(words in part_ratings(part) for part in bought)
+
+
+@pytest.mark.parametrize(("rules", "hot"), [("nec-2023", "pv-output"), ("iec", "battery")])
+def test_no_device_is_named_where_the_tables_end(rules: str, hot: str) -> None:
+    """55 °C: 88 °C on the roof is beyond 90 °C wire, 62 °C inside beyond 70 °C wire."""
+    body = example() | {"rules": rules, "light": []}
+    body["site"] = {"lowest_ambient_c": -5.0, "highest_ambient_c": 55.0}
+    answer = answered(body)
+    beyond = [c for c in answer.checks if c.verdict == "fail" and c.capacity == 0.0]
+    assert {"ampacity-corrected", "overcurrent-protection"} <= {c.code for c in beyond}
+    for check in beyond:
+        assert "give " in check.remedy and "no ampacity" in check.remedy, check
+        assert "at most" not in check.remedy and "smaller" not in check.remedy, check
+    wires = [w for w in answer.wire_schedule if w.largest_device_a == 0.0]
+    assert wires and all(hot in w.kind for w in wires)

@@ -200,6 +200,7 @@ def overcurrent_protection(
         "overcurrent-protection",
         subject,
         rules=rules,
+        remedy="none" if largest_device_a <= 0.0 else "",
         lasting_a=lasting_a,
         largest_device_a=largest_device_a,
         from_end=from_end,

@@ -41,7 +41,8 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
     lifted = ("clips",) if clips else ()
     if code == "voltage-drop":
         return _drop(case, outcome, size)
-    if code == "ampacity-corrected" and outcome.capacity <= 0.0:
+    nowhere = outcome.capacity <= 0.0
+    if nowhere and code in ("ampacity-corrected", "device-protects-conductor"):
         return ("none",), {}
     hotter = "boat" if case.family == "us-33-cfr-183" else "hotter"
     told: dict[str, Remedy] = {
@@ -53,7 +54,7 @@ def remedy(case: Case, outcome: RuleOutcome, size: SizeResult) -> Remedy:
         "smallest-size": (("",), {"wanted_mm2": need}),
         "equivalent-area": (("",), {"wanted_mm2": need}),
         "overcurrent-protection": (
-            ("",),
+            ("none" if nowhere else "",),
             {
                 "lasting_a": need,
                 "largest_device_a": size.largest_device_a,
