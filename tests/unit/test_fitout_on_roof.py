@@ -372,3 +372,66 @@ def test_a_change_of_a_job_counts_from_the_same_edges() -> None:
     assert moved.parameters["panel"] == "front-right"
     assert moved.parameters["x_mm"] == pytest.approx(1100.0)
     assert moved.parameters["y_mm"] == pytest.approx(1280.0)
+
+
+BOX = {
+    "kind": "rectangular",
+    "name": "roof box",
+    "x_m": 0.6,
+    "y_m": 0.8,
+    "length_m": 4.2,
+    "width_m": 0.3,
+    "height_m": 0.3,
+}
+SIDES: list[dict[str, Any]] = [
+    {"name": name, "panel_type": "sheet-115", "x_m": 1.8, "y_m": y_m, "plugs_towards": "rear"}
+    for name, y_m in (("left", 0.1), ("right", 1.26))
+]
+
+
+def between(obstacles: list[dict[str, Any]], **changes: Any) -> FitOutAnswer:
+    """A panel on either side of what stands between them, the entry on the left behind them."""
+    plain = copy.deepcopy(EXAMPLE) | {"placements": SIDES, "light": []} | changes
+    entry = {"x_m": 3.1, "y_m": 0.2}
+    plain["roof"] |= {"obstacles": obstacles, "no_foot_lines": [], "cable_entry": entry}
+    return fit_out(asked(plain))
+
+
+def extensions(answer: FitOutAnswer) -> dict[str, float]:
+    harness = answer.configurations[0].harness
+    return {h.polarity: h.length_m or 0.0 for h in harness if h.kind == "extension"}
+
+
+def test_a_link_between_panels_goes_around_what_stands_between_them() -> None:
+    """Behind a box that ends at 4.8 m, 20 mm off it: 2 · 1.84 m + 1.16 m, a tenth more, less leads.
+
+    Each lead is 0.9 m; plugs lie at 2.98 m and 0.37 or 1.53 m. A bend counts a millimetre.
+    """
+    answer = between([BOX])
+    found = extensions(answer)
+    assert found["between-panels"] == pytest.approx(1.1 * 4.84 - 1.8, abs=0.006)
+    (lead,) = [part for part in answer.parts_list if part.kind == "extension-lead"]
+    assert lead.length_m == found["between-panels"]
+    assert "between-panels" not in extensions(between([])), "1.16 m are within both leads"
+
+
+@pytest.mark.parametrize("obstacles", [[], [BOX]])
+def test_the_way_in_is_as_long_in_harness_plan_and_schedule(obstacles: list[Any]) -> None:
+    """With the slack of a tenth, less a lead of 0.9 m; inside 2.4 m more."""
+    answer = between(obstacles)
+    way_m = {panel.name: 1.1 * panel.cable.to_entry_m for panel in answer.plan.panels}["right"]
+    assert extensions(answer)["negative"] == pytest.approx(way_m - 0.9)
+    output = next(line for line in answer.wire_schedule if line.kind == "pv-output")
+    assert output.length_m == pytest.approx(way_m - 0.9 + 2.4)
+
+
+def test_cables_of_strings_go_around_what_stands_between_them() -> None:
+    """From 10 mm behind the right panel to the connectors at the left one, less its own lead."""
+    drawn = [{"controller": "controller-1", "strings": [["left"], ["right"]]}]
+    lengths = [
+        next(
+            one.length_m for one in between(box, drawn=drawn).wire_schedule if "string" in one.kind
+        )
+        for box in ([], [BOX])
+    ]
+    assert lengths == pytest.approx([1.1 * (1.16 + 0.02) - 0.9, 1.1 * 4.84 - 0.9], abs=0.006)

@@ -2,6 +2,7 @@
 
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch_service.engine.answering import common
+from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.sources import keys_of
 
@@ -21,13 +22,18 @@ from .setup import colder, settle
 _SPARE = 8
 
 
-def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfigurationAnswer:
+def array_configuration(
+    request: ArrayConfigurationRequest, ways: Floats | None = None
+) -> ArrayConfigurationAnswer:
     """Every way to wire the given panels, judged, powered and ranked.
 
     Parameters
     ----------
     request : ArrayConfigurationRequest
         Panels, controllers, battery, site and light.
+    ways : ndarray or None
+        Ways of cables between the places of its layout, the entry last, where something may be in
+        the way [m].
 
     Returns
     -------
@@ -44,7 +50,9 @@ def array_configuration(request: ArrayConfigurationRequest) -> ArrayConfiguratio
     evaluator = Evaluator(design, panel_curves(design))
     found = candidates(design)
     drawn = _drawn(design)
-    ordered = _ordered(design, evaluator, found, drawn)
+    places = request.layout
+    roof = None if places is None else HarnessRoof(design, places, ways)
+    ordered = _ordered(design, evaluator, roof, found, drawn)
     place = next((n for n, one in enumerate(ordered) if one.layout == drawn), None)
     best, elsewhere = ordered[place or 0], colder(design)
     coldest_c = request.site.lowest_ambient_c
@@ -99,15 +107,17 @@ def _drawn(design: ArrayDesign) -> Layout | None:
 
 
 def _ordered(
-    design: ArrayDesign, evaluator: Evaluator, found: ArrangementCandidates, drawn: Layout | None
+    design: ArrayDesign,
+    evaluator: Evaluator,
+    roof: HarnessRoof | None,
+    found: ArrangementCandidates,
+    drawn: Layout | None,
 ) -> list[Judged]:
     """Judge the most promising layouts, and the one as drawn, and put them in order."""
     chosen = _promising(design, evaluator, found)
     if drawn is not None and drawn not in chosen:
         chosen.append(drawn)
     evaluator.prepare(chosen)
-    places = design.request.layout
-    roof = None if places is None else HarnessRoof(design, places)
     judged = [judge(design, evaluator, roof, layout) for layout in chosen]
     return ranked(judged, design.request.target.rank_by)
 

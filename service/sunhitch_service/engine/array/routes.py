@@ -2,14 +2,18 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from sunhitch.texts import statement
 from sunhitch.types.array import HarnessLayout, HarnessPolarity
+from sunhitch_service.engine.arrays import Floats
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
 from .practice import PRACTICE
 
-Spot = tuple[float, float]
+ENTRY = -1
+"""Stands for the cable entry among the members."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,29 +58,44 @@ def stretches(roof: "HarnessRoof", array: ArrayFigures) -> list[Stretch]:
 
 
 class HarnessRoof:
-    """Places and leads of the panels."""
+    """Ways on the roof and leads of the panels.
 
-    def __init__(self, design: ArrayDesign, layout: HarnessLayout) -> None:
-        spots = {place.panel: (place.x_m, place.y_m) for place in layout.places}
-        self.spots = [spots[member.name] for member in design.members]
+    Parameters
+    ----------
+    design : ArrayDesign
+        Settled request.
+    layout : HarnessLayout
+        Where junction boxes and entry are.
+    ways : ndarray or None
+        Between the places of `layout`, the entry last, shape (places + 1, places + 1) [m]; None
+        where nothing is known to be in the way.
+    """
+
+    def __init__(
+        self, design: ArrayDesign, layout: HarnessLayout, ways: Floats | None = None
+    ) -> None:
+        order = {place.panel: number for number, place in enumerate(layout.places)}
+        at = [*(order[member.name] for member in design.members), len(order)]
+        self._ways = (_straight(layout) if ways is None else ways)[np.ix_(at, at)]
         self._leads = [_lead(design, m.kind) for m in design.members]
         self._more = 1.0 + layout.slack_fraction
         self.names = [member.name for member in design.members]
-        self.entry = (layout.entry_x_m, layout.entry_y_m)
 
     def extension_m(self, start: int, end: int) -> float:
         """Between the junction boxes of two panels, less both leads [m]."""
-        gap = _along(self.spots[start], self.spots[end]) * self._more
-        return max(0.0, gap - self._leads[start] - self._leads[end])
+        return max(0.0, self._way_m(start, end) - self._leads[start] - self._leads[end])
 
-    def to_spot_m(self, start: int, spot: Spot, own_lead: bool) -> float:
-        """From a junction box, or from its lead's end, to a spot [m]."""
-        gap = _along(self.spots[start], spot) * self._more
-        return max(0.0, gap - (self._leads[start] if own_lead else 0.0))
+    def to_m(self, start: int, end: int, own_lead: bool) -> float:
+        """From a junction box, or from its lead's end, to another or to `ENTRY` [m]."""
+        return max(0.0, self._way_m(start, end) - (self._leads[start] if own_lead else 0.0))
 
     def nearest(self, members: list[int]) -> int:
         """Member next to the entry."""
-        return min(members, key=lambda m: _along(self.spots[m], self.entry))
+        return min(members, key=lambda m: self._way_m(m, ENTRY))
+
+    def _way_m(self, start: int, end: int) -> float:
+        """With slack."""
+        return float(self._ways[start, end]) * self._more
 
 
 def _lead(design: ArrayDesign, kind: int) -> float:
@@ -84,8 +103,12 @@ def _lead(design: ArrayDesign, kind: int) -> float:
     return PRACTICE.usual(design.assumptions, f"/panels/{kind}/lead_length_m", given, "lead-length")
 
 
-def _along(a: Spot, b: Spot) -> float:
-    return abs(a[0] - b[0]) + abs(a[1] - b[1])
+def _straight(layout: HarnessLayout) -> Floats:
+    """Ways along the roof's two directions with nothing between [m]."""
+    spots = [[place.x_m, place.y_m] for place in layout.places]
+    every = np.array([*spots, [layout.entry_x_m, layout.entry_y_m]])
+    ways: Floats = np.abs(every[:, None] - every).sum(axis=-1)
+    return ways
 
 
 def _between_panels(roof: HarnessRoof, string: StringFigures) -> list[Stretch]:
@@ -120,8 +143,8 @@ def _to_entry(
             statement("to-connector", panel=roof.names[m], meeting=roof.names[meeting], pole=pole),
         )
         for number, m in ends.items()
-        if m != meeting and (length := roof.to_spot_m(m, roof.spots[meeting], True)) > 0.0
+        if m != meeting and (length := roof.to_m(m, meeting, True)) > 0.0
     ]
-    length = roof.to_spot_m(meeting, roof.entry, own_lead=len(ends) == 1)
+    length = roof.to_m(meeting, ENTRY, own_lead=len(ends) == 1)
     where = statement("panel-to-entry", panel=roof.names[meeting], pole=pole)
     return found + ([Stretch(pole, tuple(ends), length, where)] if length > 0.0 else [])

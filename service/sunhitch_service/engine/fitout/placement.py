@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import NoReturn
 
 import msgspec
+import numpy as np
 
 from sunhitch.texts import Text, sentence
 from sunhitch.types.basis import Assumption
@@ -15,6 +16,7 @@ from sunhitch_service.engine.errors import ContradictionError, Fault
 from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.layout import Settled, settle
 from sunhitch_service.engine.roof.panels import Laid
+from sunhitch_service.engine.roof.routes import ways_between
 
 from .job import Job
 from .lost import known_name
@@ -40,6 +42,8 @@ class PlacedPanels:
         For the answer.
     plan : RoofPlan
         For drawing and marking out.
+    ways : list of list of float
+        Ways of cables between the plugs of all panels, and to the entry, which is last [m].
     translate : callable
         From pointers into the job's request to those into the caller's.
     """
@@ -49,6 +53,7 @@ class PlacedPanels:
     checks: list[Check]
     summary: RoofSummary
     plan: RoofPlan
+    ways: list[list[float]]
     translate: Translate
 
 
@@ -117,8 +122,8 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
         centre_y_m=centre.y_m,
         panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
-    translate = moved(_kept_types(job.given, job.request))
-    return PlacedPanels(job, list(settled.packed.panels), settled.checks, summary, plan, translate)
+    laid, translate = list(settled.packed.panels), moved(_kept_types(job.given, job.request))
+    return PlacedPanels(job, laid, settled.checks, summary, plan, _ways(settled), translate)
 
 
 @reusable
@@ -126,6 +131,13 @@ def _settled(layout: RoofLayoutRequest) -> tuple[Settled, list[Assumption]]:
     """The layout, and what it assumes."""
     made = Assumptions()
     return settle(layout, made), made.listed()
+
+
+def _ways(settled: Settled) -> list[list[float]]:
+    """Between the plugs of all panels, and to the entry."""
+    in_m = [panel.cable.to_entry_m for panel in settled.plan.panels]
+    between = ways_between(settled.job.site, settled.packed.panels)
+    return [*np.column_stack([between, in_m]).tolist(), [*in_m, 0.0]]
 
 
 def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """The array part: arrangements of the placed panels under the given light."""
 
+import numpy as np
 from msgspec.structs import asdict, replace
 
 from sunhitch.types.array import (
@@ -11,6 +12,7 @@ from sunhitch.types.array import (
     PanelTypeCount,
     ShadeState,
 )
+from sunhitch.types.base import Input
 from sunhitch.types.panel import Panel
 from sunhitch_service.engine.array.configuration import array_configuration
 from sunhitch_service.engine.assumptions import Assumptions
@@ -22,7 +24,17 @@ from .light import shade_states
 from .placement import PlacedPanels
 from .pointers import Translate, faults_of, moved
 
-_configured = reusable(array_configuration)
+
+class _OnRoof(Input, kw_only=True):
+    """What the array part is asked, and how far cables go from panel to panel."""
+
+    request: ArrayConfigurationRequest
+    ways: list[list[float]]
+
+
+@reusable
+def _configured(asked: _OnRoof) -> ArrayConfigurationAnswer:
+    return array_configuration(asked.request, np.array(asked.ways))
 
 
 SHOWN_WIRINGS, MOST_WIRINGS = 10, 200
@@ -56,7 +68,8 @@ def choose_wiring(
     states = shade_states(job, roof.laid, assumptions)
     translate = _pointers(job)
     with faults_of(translate):
-        answer = _configured(replace(_request(job, roof, states), most_arrangements=most))
+        request = replace(_request(job, roof, states), most_arrangements=most)
+        answer = _configured(_OnRoof(request=request, ways=roof.ways))
     assumptions.merge(answer.assumptions, translate)
     drawn = answer.drawn
     if drawn is None:

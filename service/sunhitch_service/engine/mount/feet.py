@@ -161,7 +161,7 @@ def push_shares(points: Floats, stiffness: Floats) -> Floats:
 def row_numbers(places: Floats) -> Numbers:
     """Number of the row in which each place along the last axis lies, from 0 upwards."""
     order = np.argsort(places, axis=-1, kind="stable")
-    steps = np.diff(np.take_along_axis(places, order, -1), axis=-1) > ROW_TOLERANCE_M
+    steps = np.diff(np.take_along_axis(places, order, -1), axis=-1) > ROW_TOLERANCE_M + 1e-9
     numbers = np.zeros(places.shape, dtype=np.intp)
     np.put_along_axis(numbers, order[..., 1:], np.cumsum(steps, axis=-1), -1)
     return numbers

@@ -87,6 +87,10 @@ class Grid:
         reached, _ = _search(self._graph, self._node(spot))
         return np.asarray(reached.reshape(2, -1).min(axis=0), dtype=np.float64)
 
+    def between(self, spot: Spot, others: Sequence[Spot]) -> Floats:
+        """The same from a point to some others."""
+        return self.distances(spot)[[self._node(other) for other in others]]
+
     def paths(self, starts: Sequence[tuple[Spot, bool]], goal: Spot) -> list[list[Spot]]:
         """Short ways to one goal that run together where that costs next to nothing.
 

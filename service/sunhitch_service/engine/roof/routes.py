@@ -116,6 +116,38 @@ def cable_routes(
     return CableRoutes(entry, site.entry is None, room, trunk[0], trunk_m, routes)
 
 
+def ways_between(site: RoofSite, panels: Sequence[Laid]) -> Floats:
+    """Shortest way of a cable from the plugs of each panel to those of each other.
+
+    Around what is in the way, as `cable_routes` leads them to the entry; beneath panels or across
+    things only where there is no other.
+
+    Parameters
+    ----------
+    site : RoofSite
+        Roof.
+    panels : sequence of Laid
+        Panels at their places.
+
+    Returns
+    -------
+    ndarray
+        Shape (panels, panels) [m]; each bend counts a millimetre.
+    """
+    ways = np.full((len(panels), len(panels)), np.inf)
+    for _, grid in _grids(site, panels, False, None):
+        if np.isfinite(ways).all():
+            break
+        starts = [_start(site, panel, grid)[0] for panel in panels]
+        off = np.array(
+            [path_length([p.plug, spot]) for p, spot in zip(panels, starts, strict=True)]
+        )
+        found = np.array([grid.between(spot, starts) for spot in starts]) + off[:, None] + off
+        ways = np.where(np.isfinite(ways), ways, found)
+    np.fill_diagonal(ways, 0.0)
+    return ways
+
+
 def check_routes(found: CableRoutes) -> list[Check]:
     """One check per cable on what it must pass, and one on the entry's room."""
     room = entry_room(*found.entry, ENTRY_SPACE_M, is_free=found.entry_has_room)
