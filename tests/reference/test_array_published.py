@@ -217,10 +217,11 @@ def test_a_given_cell_temperature_is_taken_as_it_is() -> None:
         (PanelMountingHeat(back="open-gap"), 20.0 + SAPM_K["close"]),
         (PanelMountingHeat(back="spacer-sheet"), 20.0 + sum(SAPM_K.values()) / 2),
         (PanelMountingHeat(back="open-rack"), 20.0 + 1000.0 * np.exp(-3.56 - 0.075) + 3.0),
-        # with one its own, the narrowest gap behind what lies flat, and none behind a rack
-        (PanelMountingHeat(back="bonded", noct_c=45.0), 20.0 + 1.25 * 43.0 * 0.8),
+        # a NOCT tells nothing of a back that is bonded
+        (PanelMountingHeat(back="bonded", noct_c=45.0), 20.0 + SAPM_K["insulated"]),
+        # else its own, the narrowest gap behind a spacer sheet, 0.02 m where no gap is given
         (PanelMountingHeat(back="spacer-sheet", noct_c=45.0), 20.0 + 1.25 * 43.0 * 0.8),
-        (PanelMountingHeat(back="open-gap", noct_c=45.0), 20.0 + 1.25 * 43.0 * 0.8),
+        (PanelMountingHeat(back="open-gap", noct_c=45.0), 20.0 + 1.25 * 36.0 * 0.8),
         (PanelMountingHeat(back="open-gap", gap_m=0.05, noct_c=45.0), 20.0 + 1.25 * 31.0 * 0.8),
         (PanelMountingHeat(back="open-rack", noct_c=45.0), 20.0 + 1.25 * 25.0 * 0.8),
     ],
@@ -229,9 +230,10 @@ def test_cell_through_the_day_by_mounting(
     mounting: PanelMountingHeat, expected_c: float, outside: Outside
 ) -> None:
     """1 m/s at the roof for a NOCT, at 10 m for the Sandia model; 0.8 = 1 − 0.18 ÷ 0.9."""
-    wind = 1.0 if mounting.noct_c is not None else 0.72
+    settled = temperature.settled_heat(mounting, "", Assumptions())
+    wind = 1.0 if settled.noct_c is not None else 0.72
     found = temperature.cell_c(
-        mounting, 0.18, np.array([1000.0]), np.array([20.0]), np.array([wind])
+        settled, 0.18, np.array([1000.0]), np.array([20.0]), np.array([wind])
     )
     outside(
         found,
@@ -244,17 +246,31 @@ def test_cell_through_the_day_by_mounting(
     )
 
 
-def test_a_gap_alone_takes_the_usual_noct_with_it() -> None:
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        (PanelMountingHeat(back="open-gap", gap_m=0.03), {"/noct_c": 47.0}),
+        (PanelMountingHeat(back="open-gap", noct_c=44.0), {"/gap_m": 0.02}),
+        (PanelMountingHeat(back="open-gap", gap_m=0.03, noct_c=44.0), {}),
+        (
+            PanelMountingHeat(back="bonded", noct_c=44.0),
+            {"/noct_c": "insulated-back-glass-polymer"},
+        ),
+    ],
+)
+def test_gap_and_noct_count_together_and_neither_behind_a_bond(
+    given: PanelMountingHeat, told: dict[str, object]
+) -> None:
     notes = Assumptions()
-    gap = PanelMountingHeat(back="open-gap", gap_m=0.03)
-    assert temperature.settled_heat(gap, "", notes).noct_c == 47.0
-    assert [(one.field, one.value) for one in notes.listed()] == [("/noct_c", 47.0)]
-    for other in (
-        PanelMountingHeat(back="open-gap"),
-        PanelMountingHeat(back="bonded", gap_m=0.03),
-        PanelMountingHeat(back="open-gap", gap_m=0.03, noct_c=44.0),
-    ):
-        assert temperature.settled_heat(other, "", Assumptions()).noct_c == other.noct_c
+    settled = temperature.settled_heat(given, "", notes)
+    assert {one.field: one.value for one in notes.listed()} == told
+    both = (given.gap_m or 0.02, given.noct_c or 47.0)
+    assert (settled.gap_m, settled.noct_c) == ((None, None) if given.back == "bonded" else both)
+
+
+def test_a_mounting_without_gap_and_noct_stays_as_it_is() -> None:
+    for given in (PanelMountingHeat(back="open-gap"), PanelMountingHeat(back="spacer-sheet")):
+        assert temperature.settled_heat(given, "", Assumptions()) == given
 
 
 @pytest.mark.parametrize("cell_c", [-20.0, 25.0, 60.0])

@@ -275,6 +275,16 @@ def test_all_that_charges_is_held_against_the_battery() -> None:
     assert charge_rate(given, 71.0).verdict == "fail"
 
 
+def test_a_plain_switch_passes_strong_sun_on_whatever_its_rating() -> None:
+    """In series with the panels it carries what they give (Kirchhoff's current law).
+
+    They give 1.25 × Isc for hours: NFPA 70, 690.8(A)(1).
+    """
+    plain = [controller(kind="pwm", max_output_current_a=5.0)]
+    design, array = _with({"controllers": plain}, (0,), (3,))
+    assert charging_a(design, [array]) == pytest.approx(1.25 * (6.4 + 10.0))
+
+
 def plugged_in(**more: Any) -> tuple[ArrayDesign, ArrayFigures]:
     """One large panel on the roof, two small ones in series beside it."""
     own = {"name": "suitcase", "controller": "one", "electrical": SMALL, "in_series": 2}
@@ -313,7 +323,7 @@ def test_a_controller_takes_what_is_plugged_in_beside_what_all_strings_give() ->
     charging = array.controller.efficiency * 455.0 / 13.3
     assert charging_a(design, [array]) == pytest.approx(charging)
     design, array = _with({"controllers": [controller(kind="pwm")], **own}, (3,))
-    assert charging_a(design, [array]) == pytest.approx(16.4)
+    assert charging_a(design, [array]) == pytest.approx(1.25 * 16.4)
 
 
 def test_panels_in_series_that_are_plugged_in_keep_their_system_voltage() -> None:

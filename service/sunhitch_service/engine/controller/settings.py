@@ -10,6 +10,7 @@ from sunhitch.texts import statement
 from sunhitch.types.system import Battery, Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.rules.controllers import maximum_current_a
 from sunhitch_service.engine.tables import table
 
 Array = NDArray[np.float64]
@@ -63,10 +64,12 @@ class ControllerSettings:
     def largest_output_a(self, p_mp_w: float, i_sc_a: float, battery_v: float) -> float:
         """Largest current into the battery from an array by its nameplate [A].
 
-        A PWM controller passes the panels' current on; an MPPT controller trades volts for it.
+        A PWM controller is a switch: it passes on all that the panels give in strong sun, whatever
+        its rating. An MPPT controller trades volts for current and holds its rating.
         """
-        powered = i_sc_a if self.is_pwm else self.efficiency * p_mp_w / battery_v
-        return min(self.given.max_output_current_a, powered)
+        if self.is_pwm:
+            return maximum_current_a(i_sc_a)
+        return min(self.given.max_output_current_a, self.efficiency * p_mp_w / battery_v)
 
 
 def usual_setting(kind: str, column: str) -> float:

@@ -21,6 +21,7 @@ ABSORBED = 0.9
 FULL_SUN = 1000.0
 """[W/m²]."""
 _NO_GAP_M = 0.0
+_BONDED_SET = "insulated-back-glass-polymer"
 
 
 def sapm_cell_c(
@@ -139,7 +140,7 @@ def cell_in_sun_c(
         Cell temperature [°C].
     """
     if mounting.back == "bonded":
-        parameters = sapm_parameters("insulated-back-glass-polymer")
+        parameters = sapm_parameters(_BONDED_SET)
         return float(sapm_cell_c(irradiance_w_m2, air_c, _PRACTICE.figure("calm"), parameters))
     noct = _PRACTICE.usual(assumptions, f"{at}/noct_c", mounting.noct_c, "noct")
     gap_m = _NO_GAP_M
@@ -168,11 +169,23 @@ def hot_cell_c(
 
 
 def settled_heat(mounting: PanelMountingHeat, at: str, notes: Assumptions) -> PanelMountingHeat:
-    """A mounting with a NOCT where its gap is given, since a gap counts with a NOCT only."""
-    if mounting.back != "open-gap" or mounting.gap_m is None:
+    """A mounting as `cell_c` takes it, by the rules of `cell_in_sun_c`.
+
+    Behind an open gap NOCT and gap count together. NOCT is measured on an open rack: of a bonded
+    panel it tells nothing.
+    """
+    back, gap_m, noct_c = mounting.back, mounting.gap_m, mounting.noct_c
+    if back == "bonded":
+        if noct_c is not None:
+            notes.note(f"{at}/noct_c", _BONDED_SET, statement("insulated-back"))
+        return PanelMountingHeat(back=back)
+    if back != "open-gap" or (gap_m, noct_c) == (None, None):
         return mounting
-    noct = _PRACTICE.usual(notes, f"{at}/noct_c", mounting.noct_c, "noct")
-    return PanelMountingHeat(back=mounting.back, gap_m=mounting.gap_m, noct_c=noct)
+    return PanelMountingHeat(
+        back=back,
+        gap_m=_PRACTICE.usual(notes, f"{at}/gap_m", gap_m, "gap"),
+        noct_c=_PRACTICE.usual(notes, f"{at}/noct_c", noct_c, "noct"),
+    )
 
 
 def cell_c(
@@ -183,7 +196,7 @@ def cell_c(
     Parameters
     ----------
     mounting : PanelMountingHeat
-        How the panels shed heat.
+        How the panels shed heat, by `settled_heat`.
     efficiency : float
         Of the panels at standard test conditions [1].
     irradiance : ndarray
