@@ -1,6 +1,7 @@
 """What a fit-out does to its vehicle: mass, axles, centre of gravity, snow."""
 
 import json
+import math
 from importlib import resources
 from typing import Any
 
@@ -83,3 +84,23 @@ def test_a_vehicle_that_cannot_be_points_at_the_field(
     with pytest.raises(ContradictionError) as refused:
         built(**vehicle)
     assert pointer in [fault.pointer for fault in refused.value.faults]
+
+
+@pytest.mark.parametrize(("told_m", "counts_m"), [(None, 2.5), (2.0, 2.0), (9.0, 2.5)])
+def test_a_crowned_roof_bows_below_the_pads_too(told_m: float | None, counts_m: float) -> None:
+    """A crown of h over a width w has the radius w²/8h + h/2, here 2.5 m; the tighter counts."""
+    body = json.loads(json.dumps(EXAMPLE))
+    width_m = body["roof"]["outline"]["width_m"]
+    body["roof"]["crown_height_m"] = 2.5 - math.sqrt(2.5**2 - (width_m / 2) ** 2)
+    if told_m is not None:
+        body["vehicle"]["roof_radius_m"] = told_m
+    mounting = body["panel_types"][0]["mounting"]
+    side_m = max(mounting["pad_length_m"], mounting["pad_width_m"])
+    gaps = [
+        one
+        for one in fit_out(msgspec.convert(body, FitOutRequest)).checks
+        if one.code == "bond-gap"
+    ]
+    assert gaps
+    for gap in gaps:
+        assert gap.demand == pytest.approx(side_m**2 / (8 * counts_m), rel=1e-3)

@@ -1,5 +1,6 @@
 """Bow and waves of a roof below rigid feet, steps and hail on a panel."""
 
+import math
 from typing import Any
 
 import pytest
@@ -22,10 +23,10 @@ def on_bow(radius_m: float, **changes: Any) -> Check:
 
 
 def test_gap_below_a_pad_on_a_bowed_roof() -> None:
-    """120 mm on a radius of 6 m: 120²/(8·6000) = 0.3 mm, of which half of 1.1 mm of tape is
-    filled; on 2 m the 0.9 mm are not, and 93.8 mm would be the longest pad."""
+    """120 mm on a radius of 6 m: 6000 − √(6000² − 60²) = 0.3 mm, of which half of 1.1 mm of tape
+    is filled; on 2 m the 0.9 mm are not, and 93.8 mm would be the longest pad."""
     flat, tight = on_bow(6.0), on_bow(2.0)
-    assert flat.demand == pytest.approx(0.3e-3)
+    assert flat.demand == pytest.approx(6.0 - math.sqrt(6.0**2 - 0.06**2))
     assert flat.capacity == pytest.approx(0.55e-3)
     assert (flat.verdict, tight.verdict) == ("pass", "fail")
     assert "93.8 mm" in tight.remedy

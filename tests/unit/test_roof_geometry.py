@@ -30,7 +30,7 @@ from sunhitch_service.engine.roof.geometry import (
     outline_polygon,
 )
 from sunhitch_service.engine.roof.panels import Laid, lay, mass_centre, total_mass_kg
-from sunhitch_service.engine.roof.surroundings import crown_sag_m
+from sunhitch_service.engine.roof.surroundings import crown_radius_m, rise_m
 
 BODY = PanelBody(length_m=1.2, width_m=0.5, thickness_m=0.003, mass_kg=2.5, construction="flexible")
 KIND = RoofPanelType(name="sheet", body=BODY, p_mp_w=100.0)
@@ -304,6 +304,6 @@ def test_supports_in_one_line_cannot_balance() -> None:
 @pytest.mark.parametrize("width_m", [1.6, 2.0, 2.4])
 def test_sagitta_of_a_crowned_roof(width_m: float) -> None:
     """The rise is the crown across the whole roof, and goes with the square of a small span."""
-    assert crown_sag_m(0.06, width_m, width_m) == pytest.approx(0.06)
-    assert crown_sag_m(0.06, width_m, width_m / 4) == pytest.approx(0.06 / 16, rel=0.01)
-    assert crown_sag_m(0.0, width_m, 1.0) == 0.0
+    radius_m = crown_radius_m(0.06, width_m)
+    assert rise_m(radius_m, width_m) == pytest.approx(0.06)
+    assert rise_m(radius_m, width_m / 4) == pytest.approx(0.06 / 16, rel=0.01)

@@ -19,6 +19,7 @@ from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.geometry import front_before, front_left
 from sunhitch_service.engine.roof.panels import Laid
+from sunhitch_service.engine.roof.surroundings import crown_radius_m
 from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 
 from .job import Job
@@ -90,13 +91,17 @@ def _behind_the_front(job: Job, panel: Laid) -> PanelPosition:
 
 
 def _vehicle(job: Job, panel: Laid, total_mass_kg: float) -> MountVehicle:
-    """The vehicle with all other panels, and rails, as mass and as area for snow."""
+    """The vehicle with all other panels and rails, and with the bow that the roof's crown makes."""
     from sunhitch_service.engine.roof.geometry import outline_polygon
 
     given = job.request.vehicle
     outline = job.request.roof.outline
     _, y1, x2, y2 = outline_polygon(outline).bounds
     shared = {name: getattr(given, name) for name in VehicleRoof.__struct_fields__}
+    crown_m, known_m = job.request.roof.crown_height_m, given.roof_radius_m
+    if crown_m > 0.0:
+        radius_m = crown_radius_m(crown_m, float(y2 - y1))
+        shared["roof_radius_m"] = radius_m if known_m is None else min(known_m, radius_m)
     return MountVehicle(
         **shared,
         roof_length_m=float(x2 - front_before(outline, panel.box)),

@@ -5,16 +5,12 @@ import math
 from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet
+from sunhitch_service.engine.roof.surroundings import rise_m
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.rules.rule import rule
 
 from .figures import figure
 from .setup import Setup, by_moisture
-
-
-def bow(side_m: float, radius_m: float) -> float:
-    """Rise of a roof of some radius over a straight side [m], s²/8R."""
-    return side_m**2 / (8 * radius_m)
 
 
 def roof_shape_checks(setup: Setup) -> list[Check]:
@@ -27,8 +23,8 @@ def roof_shape_checks(setup: Setup) -> list[Check]:
         filled *= 1.0 if by_moisture(mounting.adhesive.kind) else figure("limit", "tape_fills")
         side = float(setup.pads.max())
         if radius is not None:
-            widest = math.sqrt(8 * radius * filled)
-            found.append(rules.bond_gap(bow(side, radius), filled, widest, waves=False))
+            widest = 2 * math.sqrt(filled * (2 * radius - filled))
+            found.append(rules.bond_gap(rise_m(radius, side), filled, widest, waves=False))
         if waves is not None:
             across = float(setup.pads.min(axis=1).max())
             gap = waves.depth_m if across > waves.flat_m else 0.0

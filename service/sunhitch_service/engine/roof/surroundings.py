@@ -12,28 +12,23 @@ from .panels import Laid
 from .site import KeepOut, RoofSite
 
 
-def crown_sag_m(crown_height_m: float, roof_width_m: float, span_m: float) -> float:
-    """Rise of an evenly curved roof over the middle of a panel that spans it.
+def crown_radius_m(crown_height_m: float, roof_width_m: float) -> float:
+    """Radius of an evenly curved roof, out of how much its middle is higher than its sides [m].
 
     Parameters
     ----------
     crown_height_m : float
-        How much higher the roof's middle is than its sides [m].
+        How much higher that is, more than zero [m].
     roof_width_m : float
         Width over which it rises [m].
-    span_m : float
-        Panel's size across the roof [m].
-
-    Returns
-    -------
-    float
-        Sagitta of the panel's chord [m].
     """
-    if crown_height_m <= 0.0:
-        return 0.0
-    radius = roof_width_m**2 / (8.0 * crown_height_m) + crown_height_m / 2.0
-    half = min(span_m / 2.0, radius)
-    return radius - math.sqrt(radius**2 - half**2)
+    return roof_width_m**2 / (8.0 * crown_height_m) + crown_height_m / 2.0
+
+
+def rise_m(radius_m: float, span_m: float) -> float:
+    """Rise of an evenly curved roof over the middle of what spans it, its chord's sagitta [m]."""
+    half = min(span_m / 2.0, radius_m)
+    return radius_m - math.sqrt(radius_m**2 - half**2)
 
 
 def check_crown(site: RoofSite, crown_height_m: float, panels: Sequence[Laid]) -> list[Check]:
@@ -53,13 +48,14 @@ def check_crown(site: RoofSite, crown_height_m: float, panels: Sequence[Laid]) -
     list of Check
         At worst `review`: it costs effort, and is not unsafe in itself.
     """
+    if crown_height_m <= 0.0:
+        return []
     _, y1, _, y2 = site.outline.bounds
+    radius_m = crown_radius_m(crown_height_m, y2 - y1)
     return [
-        crown_under_frame(
-            panel.name, crown_sag_m(crown_height_m, y2 - y1, panel.box.y2 - panel.box.y1)
-        )
+        crown_under_frame(panel.name, rise_m(radius_m, panel.box.y2 - panel.box.y1))
         for panel in panels
-        if panel.kind.body.construction == "framed" and crown_height_m > 0.0
+        if panel.kind.body.construction == "framed"
     ]
 
 
