@@ -402,6 +402,16 @@ def test_mean_suction_is_half_at_least_or_as_given() -> None:
     assert given == pytest.approx([0.3] * 4)
 
 
+def test_air_that_is_blocked_below_pushes_for_hours_too() -> None:
+    """Stagnation lasts as long as the wind of travel: BS 6399-2, table 13, has 1.2 upwards over a
+    whole canopy, level and blocked at its lee, where an open one has 0.5."""
+    _, free = wind.coefficients(ROOF, PanelWind(), False, "front")
+    _, blocked = wind.coefficients(ROOF, PanelWind(under_panel="blocked-behind"), False, "front")
+    assert blocked == pytest.approx([2.6, 2.0, 1.5, 1.0])
+    assert np.all(blocked - free >= 0.5 - 1e-9)
+    assert np.all(blocked[:3] >= 1.2)
+
+
 def test_coefficients_by_gap() -> None:
     """Leading strip, sharp: 2.0 bonded, 3.0 open or blocked, 2.4 equalised, 2.0 with fairing."""
 

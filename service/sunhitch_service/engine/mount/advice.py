@@ -104,7 +104,9 @@ def retention(setup: Setup, cases: LoadCases) -> Retention:
     glued = adhesive_of(setup.request) is not None
     gust = int(cases.where("headwind-gust").argmax())
     push = np.linalg.norm(cases.pushes[0, gust], axis=1).max()
-    force = figure("limit", "tether_factor") * float(cases.lift[0, gust] + push)
+    # Loose, it may stand up broadside to the wind, wherever it lay and whatever was measured there.
+    area = max(float(cases.lift_area[0, gust]), figure("wind_default", "edge_drag") * setup.area)
+    force = figure("limit", "tether_factor") * float(cases.q[0, gust] * area + push)
     tie = statement("tie-the-frame", force_n=force)
     return Retention(
         advised=glued,

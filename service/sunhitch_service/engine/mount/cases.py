@@ -211,10 +211,16 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
         up,
         down,
         relief,
-        (shares * lifts).max(axis=-1) + bare * setup.area,
-        (suction * [*(gust.peak for gust in gusts), mean.local_mean]).max(axis=-1) + bare * q,
-        (suction * [*(gust.local for gust in gusts), mean.local_mean]).max(axis=-1) + bare * q,
+        np.maximum((shares * lifts).max(axis=-1), bare * setup.area),
+        _most(suction, [*(gust.peak for gust in gusts), mean.local_mean], bare * q),
+        _most(suction, [*(gust.local for gust in gusts), mean.local_mean], bare * q),
     )
+
+
+def _most(suction: Floats, coefficients: list[float], raised: Floats) -> Floats:
+    """Hardest suction by any wind, or on a raised panel [Pa], shape (v, c)."""
+    most: Floats = np.maximum((suction * coefficients).max(axis=-1), raised)
+    return most
 
 
 def side_share(speed: Floats | float, gust: Floats | float) -> Floats:
@@ -352,6 +358,7 @@ def _raised(setup: Setup) -> list[CaseTerms]:
             "raised",
             "gust",
             figure("travel_default", "bond_storm_c"),
+            suctions=_ANY_SIDE,  # raised a little it still lies in the roof's own suction
             drag_area=((push, 0.0), (0.0, push)),
             relief=setup.counted_weight,
             parked_speed=tilt.gust_m_s,

@@ -70,7 +70,9 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
     if setup.request.tilt is not None and cases.where("raised").any():
         up_or_down = feet.lift @ raised_loads(setup, setup.request.tilt).T
         raised = cases.where("raised")
-        wind[:, raised] = cases.q[:, raised, None, None] * up_or_down.max(axis=(0, 3))
+        wind[:, raised] = np.maximum(
+            wind[:, raised], cases.q[:, raised, None, None] * up_or_down.max(axis=(0, 3))
+        )
     pushes = in_panel(setup, cases.pushes).reshape(-1, 2)
     arms = setup.height * np.abs(feet.lift[..., 1:]).reshape(-1, 2)
     tilt = (pushes @ arms.T).reshape(*shape[:2], -1, *shape[2:]).max(axis=2)

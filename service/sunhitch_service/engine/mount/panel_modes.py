@@ -52,21 +52,21 @@ def _whole(code: str, demand: Floats, capacity: Floats | float, part: str, cases
 
 
 def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
-    """Free edges and spans of a flexible sheet in a gust from ahead."""
-    sheet, ahead = setup.panel, cases.where("headwind-gust")
+    """Free edges and spans of a flexible sheet in any wind: each side faces it at some time."""
+    sheet, windy = setup.panel, ~cases.where(*WITHOUT_SUCTION)
     if not sheet.flexible:
         return
     strain = edge_strain(cases.peak, beyond, sheet.depth, sheet.bending)
     turned = edge_divergence_number(cases.q, beyond, sheet.bending)
     yield _whole(
-        "edge-strain", strain, figure("sheet_default", "edge_strain"), statement("edge"), ahead
+        "edge-strain", strain, figure("sheet_default", "edge_strain"), statement("edge"), windy
     )
     yield _whole(
-        "edge-divergence", turned, figure("limit", "divergence_edge"), statement("edge"), ahead
+        "edge-divergence", turned, figure("limit", "divergence_edge"), statement("edge"), windy
     )
     if setup.feet is not None:
         bowed = span_divergence_number(cases.q, setup.feet.longest_m, sheet.bending)
-        yield _whole("span-divergence", bowed, 1.0, statement("longest-span"), ahead)
+        yield _whole("span-divergence", bowed, 1.0, statement("longest-span"), windy)
 
 
 def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[Mode]:

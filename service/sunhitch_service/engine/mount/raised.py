@@ -17,7 +17,8 @@ def force_coefficient(angle_deg: float) -> float:
 
     References
     ----------
-    EN 1991-1-4:2005, table 7.6 (from memory); the same for air from either side, and above 30°.
+    EN 1991-1-4:2005, table 7.6, free or blocked below, whichever is more; the same for air from
+    either side, and above 30°.
     """
     rows = table(DOMAIN, "raised").rows
     angles = [float(row["angle_deg"]) for row in rows]

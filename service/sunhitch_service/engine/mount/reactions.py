@@ -71,7 +71,7 @@ def _loads(setup: Setup, cases: LoadCases, case: int) -> tuple[Floats, Floats]:
         if pressure > 0.0
     ] or [np.zeros(3)]
     if term.name == "raised" and setup.request.tilt is not None:
-        suctions = list(cases.q[0, case] * raised_loads(setup, setup.request.tilt))
+        suctions += list(cases.q[0, case] * raised_loads(setup, setup.request.tilt))
     weight = max(term.relief, term.down) - term.up
     pushes = [
         np.array(signs) * push @ turn(setup.request.position)

@@ -249,7 +249,9 @@ def worst_third(coefficients: Floats) -> float:
 def _mean(tabled: float, air: PanelWind) -> float:
     if air.mean_uplift_coefficient is not None:
         return air.mean_uplift_coefficient
-    return max(figure("wind_default", "least_mean"), tabled)
+    scoops = air.under_panel == "blocked-behind"
+    added = figure("wind_default", "scoop_added") if scoops else 0.0
+    return max(figure("wind_default", "least_mean"), tabled + added)
 
 
 def _grid(sides_m: tuple[float, float]) -> Floats:

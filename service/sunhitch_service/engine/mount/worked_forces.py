@@ -70,11 +70,13 @@ class AtFoot:
         total = " + ".join(parts).replace("+ -", "- ") or "0"
         return f"max(0, {total})"
 
-    def _raised(self, tilt: Tilt) -> list[str]:
-        """Wind on a panel that is raised."""
+    def _raised(self, tilt: Tilt, flat_n: float) -> list[str]:
+        """Wind on a panel that is raised; nothing where it pulls harder on a flat one."""
         setup, paper = self.found.setup, self.paper
         loads = raised_loads(setup, tilt)
         pulls = self.feet.lift[:, self.layout, self.foot] @ loads.T
+        if self.found.cases.q[0, self.case] * pulls.max() < flat_n:
+            return []
         plate, state = np.unravel_index(int(pulls.argmax()), pulls.shape)
         paper.figures |= dict(zip(("U_t", "X_t", "Y_t"), loads[state], strict=True))
         paper.write(f"q {SHARES[plate]}")
@@ -84,8 +86,6 @@ class AtFoot:
 
     def _suction(self) -> list[str]:
         setup, cases, paper = self.found.setup, self.found.cases, self.paper
-        if setup.request.tilt is not None and cases.terms[self.case].name == "raised":
-            return self._raised(setup.request.tilt)
         lift = self.feet.lift[:, self.layout, self.foot]
         fields = setup.fields
         pulls = np.array(
@@ -95,6 +95,10 @@ class AtFoot:
             ]
         )
         way, plate = np.unravel_index(int(pulls.argmax()), pulls.shape)
+        if setup.request.tilt is not None and cases.terms[self.case].name == "raised":
+            raised = self._raised(setup.request.tilt, float(pulls.max()))
+            if raised:
+                return raised
         if pulls[way, plate] <= 0.0:
             return []
         paper.write("q")
