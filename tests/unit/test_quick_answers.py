@@ -1,5 +1,6 @@
 """Quick answers against hand calculation and published figures."""
 
+from typing import Any
 from urllib.parse import parse_qsl
 
 import msgspec
@@ -328,6 +329,21 @@ WORDS = [
 @pytest.mark.parametrize(("call", "field", "word"), WORDS)
 def test_verdicts_and_words(call: str, field: str, word: str) -> None:
     assert getattr(ask(call), field) == word
+
+
+@pytest.mark.parametrize("charge_voltage_v", [28.8, 43.2, 57.6])
+@pytest.mark.parametrize("lowest_c", [-40, -18, 5])
+def test_the_input_that_is_told_for_a_number_in_series_takes_it(
+    charge_voltage_v: float, lowest_c: int
+) -> None:
+    """Named where no number fits both limits; asked again, the smallest number passes."""
+    call = f"{COUNT}&hot_cell_c=75&charge_voltage_v={charge_voltage_v}&lowest_ambient_c={lowest_c}"
+    told: Any = ask(f"{call}&max_input_voltage_v=30")
+    assert told.verdict == "fail"
+    input_v = told.remedy.rpartition("at least ")[2].partition(" V")[0]
+    again: Any = ask(f"{call}&max_input_voltage_v={input_v}")
+    assert (again.verdict, again.remedy) == ("pass", "")
+    assert again.largest >= again.smallest == told.smallest
 
 
 def test_a_battery_fuse_of_a_family_too_small_names_one_that_does() -> None:

@@ -44,6 +44,7 @@ from sunhitch_service.engine.rules.voltages import (
     cold_voc_basis,
     cold_voc_controller,
     hot_vmp_run,
+    input_for_v,
     largest_series_count,
 )
 from sunhitch_service.engine.sources import basis, sources_of
@@ -213,7 +214,7 @@ def _between(
     smallest: int, largest: int, cold_v: float, limit_v: float, method: Method
 ) -> tuple[Verdict, str]:
     if smallest > largest:
-        wanted = math.ceil(cold_v * smallest)
+        wanted = input_for_v(cold_v * smallest, limit("voltage-reserve"))
         return "fail", statement("no-number-in-series", panels=smallest, input_v=wanted)
     verdict, remedy = _against_input(cold_v, largest, limit_v, method)
     return verdict, remedy and statement("with-in-series", panels=largest, remedy=remedy)

@@ -24,6 +24,11 @@ def largest_series_count(v_oc_cold_v: float, limit_v: float) -> int:
     return math.floor(limit_v / v_oc_cold_v + 1e-9)
 
 
+def input_for_v(voltage_v: float, reserve_fraction: float) -> int:
+    """Input that would do for a voltage in the cold with a reserve, in steps of 5 V [V]."""
+    return math.ceil(voltage_v / (1.0 - reserve_fraction) / 5.0 - 1e-9) * 5
+
+
 def cold_voc_basis(method: Method, rules: WiringRules) -> Basis:
     """Where a string's voltage in the cold comes from, by how it was found."""
     return rule("cold-voc-controller", rules=rules, basis=_BASES[method]).basis
@@ -66,7 +71,7 @@ def cold_voc_controller(
         basis=_BASES[method],
         remedy=_beyond_the_table(voltage_v, input_v) if beyond else named,
         fitting=fitting,
-        input_v=math.ceil(voltage_v / kept / 5.0 - 1e-9) * 5,
+        input_v=input_for_v(voltage_v, reserve_fraction),
         voltage_v=voltage_v,
     )
     return _cold(told, voltage_v, input_v, beyond, reserve_fraction)
