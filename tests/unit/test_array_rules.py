@@ -260,6 +260,33 @@ def test_a_plain_controller_loses_what_it_cannot_draw() -> None:
     assert found["pwm-loss"].demand == pytest.approx(0.3)
 
 
+@pytest.mark.parametrize(
+    ("rated_a", "bears_a", "limit_a", "verdict"),
+    [
+        (25.0, None, 25.0, "pass"),
+        (24.0, None, 24.0, "review"),
+        (19.0, None, 19.0, "fail"),
+        (19.0, 60.0, 19.0, "fail"),
+        (60.0, 19.0, 19.0, "fail"),
+    ],
+)
+def test_a_plain_controller_passes_on_all_that_its_array_gives(
+    rated_a: float, bears_a: float | None, limit_a: float, verdict: str
+) -> None:
+    """Two strings of 10 A: 20 A, 25 A in strong sun, which PWM can not hold back at its rating."""
+    own = controller(kind="pwm", max_output_current_a=rated_a, max_input_short_circuit_a=bears_a)
+    design, array = _with({"controllers": [own]}, (3,), (4,))
+    found = told(current_checks(design, array))["controller-short-circuit"]
+    assert (found.verdict, compared(found)) == (verdict, pytest.approx((25.0, limit_a)))
+    assert charging_a(design, [array]) == 25.0
+    drawn = Loaded(array, powered(450.0, 400.0, rated_a * 13.3), 450.0)
+    assert "controller-output-current" not in told(energy_checks(design, drawn))
+    tracks = controller(max_output_current_a=rated_a, max_input_short_circuit_a=60.0)
+    design, array = _with({"controllers": [tracks]}, (3,), (4,))
+    found = told(current_checks(design, array))["controller-short-circuit"]
+    assert (found.verdict, compared(found)) == ("pass", (25.0, 60.0))
+
+
 def test_all_that_charges_is_held_against_the_battery() -> None:
     """Each controller by its rating or its array, and other chargers; 0.5 C where none is given."""
     small = [controller(max_output_current_a=5.0), controller("two", max_output_current_a=50.0)]

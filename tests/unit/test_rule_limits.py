@@ -206,14 +206,12 @@ def test_strong_sun_is_a_quarter_more():
     ],
 )
 def test_short_circuit_of_an_array(i_sc_a, input_a, verdict, used):
-    found = short_circuit("a", i_sc_a, input_a, NEC)
-    assert (found.verdict, found.demand) == (verdict, pytest.approx(1.25 * i_sc_a))
-    assert found.utilisation_fraction == (used and pytest.approx(used))
-    assert found.remedies == (
-        []
-        if verdict == "pass"
-        else [f"controller-short-circuit.{'unknown' if input_a is None else 'fewer'}"]
-    )
+    for passed_on, fewer in [(False, "fewer"), (True, "switch")]:
+        found = short_circuit("a", i_sc_a, input_a, NEC, passed_on=passed_on)
+        assert (found.verdict, found.demand) == (verdict, pytest.approx(1.25 * i_sc_a))
+        assert found.utilisation_fraction == (used and pytest.approx(used))
+        told = "unknown" if input_a is None else fewer
+        assert found.remedies == ([] if verdict == "pass" else [f"controller-short-circuit.{told}"])
 
 
 @pytest.mark.parametrize(

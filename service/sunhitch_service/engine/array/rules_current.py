@@ -32,8 +32,15 @@ def current_checks(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     found: list[Check] = []
     if controller.max_input_current_a is not None:
         found.append(input_current(subject, array.whole_i_mp_a, controller.max_input_current_a))
-    limit_a = controller.max_input_short_circuit_a
-    found.append(short_circuit(subject, array.whole_i_sc_a, limit_a, design.rules))
+    found.append(
+        short_circuit(
+            subject,
+            array.whole_i_sc_a,
+            array.controller.short_circuit_limit_a,
+            design.rules,
+            passed_on=array.controller.is_pwm,
+        )
+    )
     if controller.max_array_power_w is not None:
         found.append(array_power(subject, array.whole_p_mp_w, controller.max_array_power_w))
     return [*found, *_connectors(design, array)]

@@ -58,13 +58,11 @@ def energy_checks(design: ArrayDesign, loaded: Loaded) -> list[Check]:
     Returns
     -------
     list of Check
-        Clipping or PWM loss, mismatch.
+        Clipping, or PWM loss; mismatch.
     """
-    return [
-        _clipping(design, loaded),
-        *([_pwm_loss(loaded)] if loaded.figures.controller.is_pwm else []),
-        *_mismatch(loaded),
-    ]
+    # PWM cuts nothing off: what exceeds its rating is judged as a current.
+    own = _pwm_loss(loaded) if loaded.figures.controller.is_pwm else _clipping(design, loaded)
+    return [own, *_mismatch(loaded)]
 
 
 def _clipping(design: ArrayDesign, loaded: Loaded) -> Check:

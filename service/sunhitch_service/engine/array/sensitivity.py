@@ -63,7 +63,8 @@ def sensitivities(
         ),
         _from_check(array, "one-more-string", statement("one-more-string"), worst),
         _other_voltage(design, array, longer),
-        _other_current(design, loaded),
+        # A larger rating adds nothing to what PWM passes on.
+        *([] if array.controller.is_pwm else [_other_current(design, loaded)]),
     ]
 
 

@@ -71,6 +71,15 @@ class ControllerSettings:
             return maximum_current_a(i_sc_a)
         return min(self.given.max_output_current_a, self.efficiency * p_mp_w / battery_v)
 
+    @property
+    def short_circuit_limit_a(self) -> float | None:
+        """Array's short-circuit current that it bears [A]; None where that is not known.
+
+        What a PWM controller passes on must not exceed its rating either.
+        """
+        given_a, rated_a = self.given.max_input_short_circuit_a, self.given.max_output_current_a
+        return min(rated_a, given_a or rated_a) if self.is_pwm else given_a
+
 
 def usual_setting(kind: str, column: str) -> float:
     """What a maker usually gives, a column of `kinds.csv`."""

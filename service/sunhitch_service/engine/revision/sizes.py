@@ -4,6 +4,7 @@ from msgspec.structs import replace
 
 from sunhitch.types.array import ControllerArray
 from sunhitch.types.system import Battery, Controller
+from sunhitch_service.engine.rules.controllers import maximum_current_a
 
 _INPUT_V = (50.0, 75.0, 100.0, 150.0, 200.0, 250.0, 450.0)
 _OUTPUT_A = (10.0, 15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 70.0, 85.0, 100.0)
@@ -47,6 +48,8 @@ def controllers_beyond(
     output_a = power_w / battery.nominal_voltage_v
     if battery.max_charge_current_a is not None:
         output_a = min(output_a, battery.max_charge_current_a)
+    if given.kind == "pwm":
+        output_a = max(output_a, maximum_current_a(i_sc_a))
     input_v = max(given.max_input_voltage_v, next_of(1.02 * (array.cold_voc_v or 0.0), _INPUT_V))
     found = [
         replace(

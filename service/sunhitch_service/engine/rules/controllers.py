@@ -22,7 +22,14 @@ def input_current(subject: str, i_mp_a: float, input_a: float) -> Check:
     return rule("controller-input-current", subject, wanted_a=i_mp_a).at_most(i_mp_a, input_a)
 
 
-def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: WiringRules) -> Check:
+def short_circuit(
+    subject: str,
+    i_sc_a: float,
+    input_a: float | None,
+    rules: WiringRules,
+    *,
+    passed_on: bool = False,
+) -> Check:
     """Short-circuit current against the controller; `review` if only strong sun exceeds it.
 
     Parameters
@@ -35,9 +42,11 @@ def short_circuit(subject: str, i_sc_a: float, input_a: float | None, rules: Wir
         What the controller's input bears [A]; None where its data sheet is not at hand.
     rules : str
         Rule set.
+    passed_on : bool
+        Whether it is a plain switch, which holds nothing back.
     """
     code, strong = "controller-short-circuit", maximum_current_a(i_sc_a)
-    remedy = "unknown" if input_a is None else "fewer"
+    remedy = "unknown" if input_a is None else "switch" if passed_on else "fewer"
     told = rule(code, subject, rules=rules, remedy=remedy, wanted_a=strong)
     weak: Verdict | None = "review" if input_a is not None and i_sc_a <= input_a else None
     return told.at_most(strong, input_a, beyond=weak)
