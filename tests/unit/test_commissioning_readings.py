@@ -451,9 +451,11 @@ def test_names_are_unique_known_and_not_those_of_all_strings() -> None:
 def test_no_sun_shines_more_than_one_and_a_half_times(
     current: float, i_sc: float, refused: bool
 ) -> None:
-    light = ReferencePanelReading(current_a=current, i_sc_a=i_sc)
-    own = reading("i", "short-circuit", current_a=5.0, light=light)
-    assert pointers(own) == ({"/readings/0/light/current_a"} if refused else set())
+    once = ReferencePanelReading(current_a=current, i_sc_a=i_sc)
+    again = ReferencePanelReading(current_a=0.9 * i_sc, i_sc_a=i_sc, after_current_a=current)
+    for light, field in ((once, "current_a"), (again, "after_current_a")):
+        own = reading("i", "short-circuit", current_a=5.0, light=light)
+        assert pointers(own) == ({f"/readings/0/light/{field}"} if refused else set())
 
 
 @pytest.mark.parametrize(

@@ -78,11 +78,15 @@ def _reading_faults(
         return
     light = reading.light
     if isinstance(light, ReferencePanelReading):
-        faults.add_if(
-            round(light.current_a / light.i_sc_a, 9) > _MOST_SUNS,
-            f"{at}/light/current_a",
-            "more-suns-than-shine",
-            most_suns=_MOST_SUNS,
-        )
+        for field, read_a in (
+            ("current_a", light.current_a),
+            ("after_current_a", light.after_current_a or 0.0),
+        ):
+            faults.add_if(
+                round(read_a / light.i_sc_a, 9) > _MOST_SUNS,
+                f"{at}/light/{field}",
+                "more-suns-than-shine",
+                most_suns=_MOST_SUNS,
+            )
     if isinstance(light, ClearSkySun):
         faults.add_if(request.site is None, "/site", "clear-sky-needs-site")
