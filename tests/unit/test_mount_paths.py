@@ -12,6 +12,7 @@ from sunhitch.report.amounts import infinite, rest
 from sunhitch.report.grouping import rule_of
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
+    Accelerations,
     Adhesive,
     ClampToe,
     FootPoint,
@@ -20,6 +21,7 @@ from sunhitch.types.mount import (
     MountCheckRequest,
     Rail,
     Timber,
+    TravelConditions,
 )
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.mount import fasteners, timber
@@ -69,16 +71,62 @@ def test_clamps_without_rating_and_measures_are_not_assessed() -> None:
 
 
 def test_rail_supports_share_what_pushes_along_the_roof() -> None:
-    """Braking pushes across both rails, a gust from the side along them: two supports a rail."""
+    """Braking pushes across both rails, two supports a rail; of 6 kg and 40 mm high they add their
+    own mass at 1 g and the drag of bars broadside, by hand, 1.04 m of each in the wind."""
     answer = mount_check(request(railed(support_side_rating_n=1500.0)))
     braking = next(one for one in answer.load_cases if one.name == "braking")
     told = check(answer, "rail-support-sideways-braking")
-    assert told.demand == pytest.approx(braking.rearward_n / 4, rel=1e-6)
+    own = 6.0 * 9.80665 + 2 * 1.3 * 0.04 * 1.04 * braking.dynamic_pressure_pa
+    assert told.demand == pytest.approx((braking.rearward_n + own) / 4, rel=1e-6)
     unrated = mount_check(request(railed(support_side_rating_n=None)))
     assert any("support_side_rating_n" in text for text in unrated.not_judged)
     assert not any("support_side_rating_n" in text for text in answer.not_judged)
     weak = mount_check(request(railed(support_side_rating_n=5.0)))
     assert check(weak, "rail-support-sideways-braking").verdict == "fail"
+
+
+def test_supports_stop_all_that_they_carry() -> None:
+    """Newton: at rest in the air, braking by 8 m/s² asks (7.5 + 6) kg · 8 m/s² of four supports,
+    and a bump that throws both up by 12 m/s² as much of them upwards; only clamps see 7.5 kg."""
+    rough = Accelerations(forward_m_s2=8.0, up_m_s2=12.0)
+    still = TravelConditions(road_speed_m_s=0.0, headwind_gust_m_s=0.0, accelerations=rough)
+    answer = mount_check(
+        request(railed(support_side_rating_n=1500.0, standoff_m=0.0), travel=still, detail="all")
+    )
+    pushed = check(answer, "rail-support-sideways-braking").demand
+    assert pushed == pytest.approx(13.5 * 8.0 / 4, rel=1e-6)
+    lifted = check(answer, "rail-support-bump-up").demand
+    assert lifted is not None
+    # An elastic panel loads its clamps unevenly, by no more than a quarter beyond an even share.
+    assert 13.5 * 12.0 / 4 * (1 - 1e-9) <= lifted <= 13.5 * 12.0 / 4 * 1.25
+
+
+@pytest.mark.parametrize(("run", "facing"), [("along-width", 1.0), ("along-length", 0.0)])
+def test_wind_pushes_rails_that_lie_across_it(run: Any, facing: float) -> None:
+    """Rails across the wind from ahead are bars broadside to it; along it they hide in it."""
+    along = run == "along-length"
+    places = (0.12, 0.42) if along else (0.25, 0.93)
+    span = (0.1, 1.08) if along else (-0.15, 0.69)
+    ends = (-0.1, 1.28) if along else (-0.25, 0.79)
+    held = railed(
+        run=run,
+        rails=[
+            Rail(across_m=at, start_m=ends[0], end_m=ends[1], supports_m=list(span))
+            for at in places
+        ],
+        clamps=[
+            FootPoint(x_m=x, y_m=y)
+            for x in ((0.02, 1.16) if along else places)
+            for y in (places if along else (0.02, 0.52))
+        ],
+        support_side_rating_n=1500.0,
+        rails_mass_kg=0.0,
+    )
+    answer = mount_check(request(held, detail="all"))
+    gust = next(one for one in answer.load_cases if one.name == "headwind-gust")
+    own = facing * 2 * 1.3 * 0.04 * (ends[1] - ends[0]) * gust.dynamic_pressure_pa
+    told = check(answer, "rail-support-sideways-headwind-gust")
+    assert told.demand == pytest.approx((gust.rearward_n + own) / 4, rel=1e-6)
 
 
 def test_a_push_beyond_the_supports_levers() -> None:
@@ -91,7 +139,9 @@ def test_a_push_beyond_the_supports_levers() -> None:
     braking = next(one for one in answer.load_cases if one.name == "braking")
     shares = (0.34 / 0.4, 0.6 / 0.4)
     told = check(answer, "rail-support-sideways-braking")
-    assert told.demand == pytest.approx(braking.rearward_n / 4 * sum(shares), rel=1e-6)
+    own = 6.0 * 9.80665 + 2 * 1.3 * 0.04 * 0.9 * braking.dynamic_pressure_pa
+    expected = braking.rearward_n / 4 * sum(shares) + own / 4
+    assert told.demand == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize("thread", ["M5", "M6", "M10"])

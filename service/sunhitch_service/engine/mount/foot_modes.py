@@ -38,6 +38,7 @@ from .figures import figure
 from .forces import FeetForces
 from .modes import Mode
 from .pull_tests import fastened_pull
+from .rail_loads import own_lift, own_pushes
 from .rails import clamp_friction, section, side_pushes
 from .setup import Setup
 from .timber import effective, is_deep, lateral, withdrawal
@@ -252,8 +253,10 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     most = np.broadcast_to(np.minimum(spans, mounting.standoff_m / 2), sunk.shape)
     yield at.mode("rail-deflection", sunk, most, parts=names)
     if mounting.support_rating_n is not None:
+        own = own_lift(at.setup, at.cases, mounting)[:, None, None]
         held = [
             (up @ np.maximum(rail.beam.reaction, 0.0).T).max(axis=-1, keepdims=True)
+            + own / len(rail.beam.reaction)
             for up, rail in zip(pulled, rails, strict=True)
         ]
         pulls = np.concatenate(held, axis=-1)
@@ -281,8 +284,11 @@ def _toe(at: LoadedFeet, toe: ClampToe) -> Iterator[Mode]:
 def _pushed_supports(at: LoadedFeet, mounting: Rails) -> Iterator[Floats]:
     """Push along the roof on the hardest pushed support of each rail, shape (v, c, m, 1)."""
     ways = at.forces.aside if mounting.run == "along-length" else at.forces.aside[::-1]
+    every = own_pushes(at.setup, at.cases, mounting)
     for rail in at.setup.rails:
-        pushed = side_pushes(rail, *(way[..., rail.clamps] for way in ways))
+        along, across = (way[..., rail.clamps] for way in ways)
+        own_along, own_across = (push[..., rail.number - 1, None] for push in every)
+        pushed = side_pushes(rail, along, across, (own_along, own_across))
         yield pushed.max(axis=(2, -1))[..., None]
 
 

@@ -56,13 +56,20 @@ def clamp_friction(mounting: Rails) -> float:
     return figure("limit", "clamp_friction") if given is None else given
 
 
-def side_pushes(rail: RailBeam, along: Floats, across: Floats) -> Floats:
+def side_pushes(
+    rail: RailBeam, along: Floats, across: Floats, own: tuple[Floats, Floats]
+) -> Floats:
     """Push along the roof on each support of a rail, out of those along and across it, (…, c) [N].
 
-    Across the rail by its lever arms, along it on all supports alike.
+    Across the rail by its lever arms; along it, and what the rail itself is pushed by along and
+    across, `own` (…,), on all supports alike.
     """
     shares = np.abs(rail.beam.reaction)
-    pushes: Floats = np.hypot(across @ shares.T, along.sum(axis=-1, keepdims=True) / len(shares))
+    own_along, own_across = (push[..., None] / len(shares) for push in own)
+    pushes: Floats = np.hypot(
+        across @ shares.T + own_across,
+        along.sum(axis=-1, keepdims=True) / len(shares) + own_along,
+    )
     return pushes
 
 

@@ -16,6 +16,7 @@ from .figures import figure, row
 from .forces import FeetForces
 from .modes import ModeResult
 from .paper import Paper
+from .rail_loads import own_lift, own_pushes
 from .rails import RailBeam, side_pushes
 from .setup import adhesive_of
 from .timber import EN_LEAST_MM, NDS_MOST_MM, OVEN_DRY, PSI_IN_MPA, duration_key
@@ -128,18 +129,25 @@ class _Worked:
         forces, rail, mounting = self._clamped()
         ways = forces.aside if mounting.run == "along-length" else forces.aside[::-1]
         along, across = (way[0, self.case, :, self.layout][:, rail.clamps] for way in ways)
-        pushed = side_pushes(rail, along, across)
+        every = own_pushes(self.setup, self.found.cases, mounting)
+        own_along, own_across = (push[0, self.case, :, rail.number - 1] for push in every)
+        pushed = side_pushes(rail, along, across, (own_along, own_across))
         option, support = np.unravel_index(int(pushed.argmax()), pushed.shape)
         names = [statement("clamp-number", number=clamp + 1) for clamp in rail.clamps]
         titles = [statement("push-of", what=name) for name in names]
         shares = np.abs(rail.beam.reaction)[support], "1", statement("influence-reaction")
         levered = self._levered("Q", across[option], titles, *shares)
-        self.paper.figures |= {"Q_r": along[option].sum(), "n_s": len(rail.beam.reaction)}
-        return f"sqrt(({levered})^2 + (Q_r/n_s)^2)"
+        self.paper.figures |= {
+            "Q_r": along[option].sum(),
+            "Q_a": own_along[option],
+            "Q_o": own_across[option],
+            "n_s": len(rail.beam.reaction),
+        }
+        return f"sqrt(({levered} + Q_o/n_s)^2 + ((Q_r + Q_a)/n_s)^2)"
 
     def _rail(self, mode: str) -> str:
         """Sum of the clamps' loads, each times its influence, where that is worst."""
-        forces, rail, _ = self._clamped()
+        forces, rail, mounting = self._clamped()
         effect = {"bending": "moment", "support": "reaction"}.get(mode, mode)
         loads = forces.uplift[0, self.case, self.layout, rail.clamps]
         if effect != "reaction":
@@ -152,6 +160,10 @@ class _Worked:
         titles = [statement("load-of-clamp", number=clamp + 1) for clamp in rail.clamps]
         influence = statement("influence-of", effect=effect)
         levered = self._levered("F", loads, titles, best, unit, influence)
+        lift = own_lift(self.setup, self.found.cases, mounting)[self.case]
+        if effect == "reaction" and lift > 0.0:
+            self.paper.figures |= {"N_r": lift, "n_s": len(rail.beam.reaction)}
+            return f"{levered} + N_r/n_s"
         return f"({levered})/W_r" if effect == "moment" else levered
 
     def _levered(
