@@ -80,6 +80,24 @@ def test_a_bond_below_a_sheet_is_as_hot_as_the_sheet() -> None:
     assert {c.code: c.demand for c in feet.checks}["bond-heat"] == 90.0
 
 
+@pytest.mark.parametrize(
+    ("kind", "least_c"),
+    [
+        ("acrylic-foam-tape", -40.0),
+        ("one-part-polyurethane", -40.0),
+        ("structural-silicone", -50.0),
+    ],
+)
+def test_frost_beyond_what_an_adhesive_is_made_for_is_told(kind: Any, least_c: float) -> None:
+    """Usual coldest service of such adhesives, from memory; a bond below it may turn brittle."""
+    for coldest_c, told in ((least_c, []), (least_c - 0.1, ["not-assessed"])):
+        cold = TravelConditions(lowest_air_c=coldest_c)
+        answer = mount_check(request(glued(adhesive=Adhesive(kind=kind)), travel=cold))
+        checks = [one for one in answer.checks if one.code == "bond-heat"]
+        assert [one.verdict for one in checks if one.demand == coldest_c] == told
+        assert answer.verdict != "pass" or not told
+
+
 EXACT = ("cure-time", "securing-us", "securing-eu")
 """Checks that compare with what is prescribed, without a reserve of their own."""
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from sunhitch.types.mount import (
     FootPoint,
     MountCheckRequest,
+    PanelWind,
     PullTest,
     SpacerSheet,
     TravelConditions,
@@ -167,6 +168,12 @@ def propped(*supports_m: float) -> MountCheckRequest:
     return request(railed(rails=rails))
 
 
+def equalised(gap_m: float, **air: Any) -> MountCheckRequest:
+    """A credit that ASCE 7-16, 29.4.4, gives over gaps of 0.25 to 10 in."""
+    wind = PanelWind(equalisation_credited=True, **air)
+    return request(fastened(standoff_m=gap_m), wind=wind)
+
+
 def clamped(across_m: float, place_m: float) -> MountCheckRequest:
     """The first of four clamps elsewhere; its rail lies at 0.25 m, from -0.25 to 0.79 m."""
     first = FootPoint(x_m=across_m, y_m=place_m)
@@ -201,6 +208,12 @@ EDGES = {
     "panel on its feet": (
         request(glued(standoff_m=0.02, foot_thickness_m=0.02)),
         request(glued(standoff_m=0.0199, foot_thickness_m=0.02)),
+    ),
+    "equal pressures over a quarter of an inch at least": (equalised(0.006), equalised(0.0059)),
+    "equal pressures over ten inches at most": (equalised(0.25), equalised(0.251)),
+    "equal pressures over an open gap": (
+        equalised(0.02),
+        equalised(0.02, under_panel="closed-at-front"),
     ),
     "one fastener needs no spacing": (
         request(fastened(fasteners_per_foot=1, spacing_m=0.0)),

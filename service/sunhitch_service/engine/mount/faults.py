@@ -17,8 +17,9 @@ from sunhitch_service.engine.errors import Faults
 
 from .adhesive import hottest_known_c
 from .feet import in_a_line
+from .figures import figure
 from .pull_tests import LEAST_TESTS
-from .setup import own_fasteners, own_pads, own_size, support_points
+from .setup import own_fasteners, own_pads, own_size, standoff, support_points
 from .wind import on_roof
 
 BESIDE_FRAME_M = 0.15
@@ -37,6 +38,7 @@ def refuse_contradictions(request: MountCheckRequest) -> None:
     faults = Faults()
     _place(request, faults)
     _travel(request, faults)
+    _equalised(request, faults)
     mounting = request.mounting
     if isinstance(mounting, BondedSheet):
         _bonded(request, mounting, faults)
@@ -87,6 +89,23 @@ def _travel(request: MountCheckRequest, faults: Faults) -> None:
         travel.lowest_air_c >= travel.highest_air_c,
         "/travel/lowest_air_c",
         "coldest-not-colder",
+    )
+
+
+def _equalised(request: MountCheckRequest, faults: Faults) -> None:
+    """A credit for equal pressures over a gap where the source of that credit gives none."""
+    air, gap_m = request.wind, standoff(request)
+    if air is None or not air.equalisation_credited or gap_m == 0.0:
+        return
+    least_m, most_m = (
+        figure("wind_default", f"equalised_gap_{end}_m") for end in ("least", "most")
+    )
+    faults.add_if(
+        air.under_panel != "open" or not least_m <= gap_m <= most_m,
+        "/wind/equalisation_credited",
+        "gap-not-equalised",
+        least_mm=1000 * least_m,
+        most_mm=1000 * most_m,
     )
 
 

@@ -88,6 +88,12 @@ def _bond_checks(setup: Setup) -> list[Check]:
         rules.surface(request.surface, unbondable(request.surface), setup.tested is not None),
         rules.bond_heat(hottest, hottest_known_c(adhesive.kind, "permanent")),
     ]
+    coldest, made_for = (
+        setup.conditions.lowest_air_c,
+        figure("adhesive", adhesive.kind, "least_service_c"),
+    )
+    if coldest < made_for:
+        found.append(rules.bond_cold(coldest, made_for))
     if adhesive.application_c is not None:
         least = figure("adhesive", adhesive.kind, "least_application_c")
         found.append(rules.application_temperature(adhesive.kind, adhesive.application_c, least))

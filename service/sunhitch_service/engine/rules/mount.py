@@ -69,6 +69,13 @@ def bond_heat(hottest_c: float, known_c: float) -> Check:
     )
 
 
+def bond_cold(coldest_c: float, known_c: float) -> Check:
+    """Bond line in air colder than that for which the adhesive is made [°C]."""
+    return rule("bond-heat", statement("bond-line"), remedy="cold").check(
+        "not-assessed", coldest_c, known_c
+    )
+
+
 def roof_skin(material: str | None) -> Check:
     """A roof skin that is unknown, or for which no formula holds."""
     if material is None or material == "unknown":
