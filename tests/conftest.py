@@ -8,7 +8,7 @@ for all of them.
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
@@ -19,6 +19,7 @@ from hypothesis import HealthCheck, settings
 from outside_figures import ROOMS, Outside, page, picture, rows_of, unchanging
 from outside_programs import place_of, skipped_tests
 from sunhitch_service.engine.pv import accelerate
+from sunhitch_service.engine.reuse import reusing
 
 COMPILE = """
 from sunhitch_service.engine.pv import accelerate
@@ -125,6 +126,16 @@ def mypy(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     own = tmp_path_factory.getbasetemp()
     shared = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
     return ["-m", "mypy", "--strict", "--config-file=", f"--cache-dir={shared / 'mypy'}"]
+
+
+@pytest.fixture(scope="module")
+def parts_kept() -> Iterator[None]:
+    """Layouts, wirings and mounts that several tests of a module need are worked out once.
+
+    A fit-out and its changes do so themselves within one request.
+    """
+    with reusing():
+        yield
 
 
 @pytest.fixture

@@ -37,7 +37,7 @@ JUDGED = 60
 
 
 @pytest.fixture(scope="module")
-def running() -> Iterator[InProcess]:
+def running(parts_kept: None) -> Iterator[InProcess]:
     with in_process(compiled=False) as service:
         yield service
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 import msgspec
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -11,6 +12,8 @@ from sunhitch import examples
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, PartInWork
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
+
+pytestmark = pytest.mark.usefixtures("parts_kept")
 
 JOB = examples.load("fit-out")
 assert isinstance(JOB, FitOutRequest)

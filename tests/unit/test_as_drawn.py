@@ -15,6 +15,8 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.rules.table import entries
 from sunhitch_service.engine.wiring.calculation import wire_sizing
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 SHIPPED = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 PANELS = [place["name"] for place in SHIPPED["placements"]]
 

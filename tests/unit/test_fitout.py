@@ -18,6 +18,8 @@ from sunhitch_service.engine.checks import worst
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.mount.calculation import mount_check
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 EXAMPLE: dict[str, Any] = json.loads(
     resources.files("sunhitch.examples").joinpath("fit-out.json").read_text("utf-8")
 )

@@ -20,6 +20,8 @@ from sunhitch_service.engine.circuit.tree import (
 )
 from sunhitch_service.engine.errors import ContradictionError
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 SHIPPED = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 PLATE = SHIPPED["panel_types"][0]["panel"]["electrical"]
 ALTERNATOR = {

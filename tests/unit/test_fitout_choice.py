@@ -24,6 +24,8 @@ from sunhitch.types.shade import ArrayWiring
 from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest.calculation import harvest
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 
 def _job(**choice: object) -> FitOutRequest:
     """The shipped job with its sheet, half of it, and one too long for the roof to choose from."""

@@ -11,6 +11,8 @@ from shipped import fit_out
 from sunhitch.report.part_words import part_ratings
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest, ProtectiveDevice
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 
 def example() -> dict[str, Any]:
     """The shipped example as plain data, without states of shade."""

@@ -23,6 +23,8 @@ from sunhitch_service.engine.revision.calculation import fit_out_change
 from sunhitch_service.engine.roof.geometry import Rectangle, front_before
 from sunhitch_service.engine.roof.layout import roof_layout
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 EXAMPLE: dict[str, Any] = json.loads(
     resources.files("sunhitch.examples").joinpath("fit-out.json").read_text("utf-8")
 )

@@ -12,6 +12,8 @@ from shipped import fit_out
 from sunhitch.types import FitOutAnswer, FitOutRequest
 from sunhitch_service.engine.errors import ContradictionError
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 WHEELS = [
     {"name": "front left", "x_m": 0.3, "y_m": 0.1},

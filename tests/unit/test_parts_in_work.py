@@ -18,6 +18,7 @@ from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.revision.calculation import fit_out_change
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
 THREE = ("front-left", "front-right", "rear-left")
 
 

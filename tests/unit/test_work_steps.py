@@ -19,6 +19,8 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.steps import all_steps
 from sunhitch_service.engine.tables import table
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
 PLATE = EXAMPLE["panel_types"][0]["panel"]["electrical"]
 
