@@ -76,6 +76,15 @@ def test_all_chargers_together_against_the_battery(full: FitOutAnswer) -> None:
     assert told(more, "battery-charge-rate").verdict == "fail"
 
 
+def test_panels_that_the_other_chargers_keep_from_the_battery_are_told_so() -> None:
+    """60 A and 30 A leave 10 of 100 A, which one panel of 115 W fills; 60 A and 5 A leave 35 A."""
+    chargers = [ALTERNATOR | {"output_a": 60.0, "input_a": 80.0}, SHORE | {"output_a": 30.0}]
+    check = told(built(chargers=chargers), "panels-wired")
+    assert check.remedies == ["panels-wired.charging"]
+    limited = [chargers[0], SHORE | {"output_a": 5.0}]
+    assert all(one.code != "panels-wired" for one in built(chargers=limited).checks)
+
+
 def test_an_inverter_is_sized_at_the_lowest_voltage(full: FitOutAnswer) -> None:
     """950.4 W over 0.88 × 10.8 V: 100 A; 125 A of fuse; the bus bar carries 106 A to loads."""
     cable = wire(full, "inverter")

@@ -455,6 +455,9 @@ def test_a_panel_that_nothing_connects():
         assert (found.verdict, found.demand, found.capacity) == (verdict, 4.0, float(wired))
         assert found.utilisation_fraction == pytest.approx(4 / wired)
         assert found.remedies == ([] if verdict == "pass" else ["panels-wired.unused"])
+    others = panels_wired(3, 4, ["D"], "cold-voc-controller"), panels_wired(3, 4, ["D"], "")
+    assert {one.remedy for one in others} == {found.remedy}
+    assert panels_wired(3, 4, ["D"], "battery-charge-rate").remedies == ["panels-wired.charging"]
 
 
 # --- readings -----------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Literal
 
 from sunhitch.texts import statement
-from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer
+from sunhitch.types.array import ArrayConfigurationAnswer
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutRequest
 from sunhitch.types.mount import MountCheckAnswer
@@ -116,7 +116,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     checks = [
         *wired.checks,
         *roof.checks,
-        *_wired(best),
+        *_wired(array),
         *_whole_roof(answers.values()),
         *_of_mounts(answers, job.given.detail),
     ]
@@ -157,12 +157,15 @@ def _work(build: Build, known: Assumptions) -> tuple[list[Part], list[WorkStep],
     return parts, steps, work_cost(steps, parts, job.request.work)
 
 
-def _wired(best: Arrangement) -> list[Check]:
+def _wired(array: ArrayConfigurationAnswer) -> list[Check]:
     """Panels on the roof that nothing connects."""
+    best = array.arrangements[0]
     if not best.leftover:
         return []
     wired = sum(len(string.panels) for array in best.arrays for string in array.strings)
-    return [panels_wired(wired, wired + len(best.leftover), best.leftover)]
+    most = max(array.rejections, key=lambda one: one.arrangements, default=None)
+    kept_out_by = most.code if most else ""
+    return [panels_wired(wired, wired + len(best.leftover), best.leftover, kept_out_by)]
 
 
 def _of_mounts(

@@ -207,7 +207,7 @@ def overcurrent_protection(
     ).at_most(lasting_a, capacity_a)
 
 
-def panels_wired(wired: int, placed: int, unused: list[str]) -> Check:
+def panels_wired(wired: int, placed: int, unused: list[str], kept_out_by: str = "") -> Check:
     """Panels wired against panels on the roof.
 
     Parameters
@@ -216,12 +216,14 @@ def panels_wired(wired: int, placed: int, unused: list[str]) -> Check:
         How many.
     unused : list of str
         Names of those left out.
+    kept_out_by : str
+        Code of the rule that most other wirings fail.
 
     Returns
     -------
     Check
         `review` where panels lie on the roof, or were wanted, that nothing connects.
     """
-    return rule("panels-wired", remedy="" if wired == placed else "unused", unused=unused).check(
-        "pass" if wired == placed else "review", placed, wired, placed / wired
-    )
+    remedy = "charging" if kept_out_by == "battery-charge-rate" else "unused"
+    told = rule("panels-wired", remedy="" if wired == placed else remedy, unused=unused)
+    return told.check("pass" if wired == placed else "review", placed, wired, placed / wired)
