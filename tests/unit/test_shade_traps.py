@@ -222,3 +222,22 @@ def test_a_hot_cell_is_reviewed_with_diodes_and_failed_without():
     assert "85 °C" in with_diodes.note
     assert "180 °C" in with_diodes.note
     assert hot("full-cell-no-diode").verdict == "fail"
+
+
+def test_without_a_diode_the_whole_string_drives_a_dark_cell():
+    """By Kirchhoff's voltage law a shorted string's other cells, at open circuit, stand across the
+    dark one, unless a diode bridges its group: 18 cells of 0.628 V alone stay below 15 V."""
+    small = {"p_mp_w": 50.0, "v_mp_v": 9.5, "v_oc_v": 11.3, "cells_in_series": 18}
+
+    def driven(construction: str, *names: str) -> tuple[str, float | None]:
+        panels = [_panel(construction, 1.0, name, **small) for name in names]
+        sun = {"irradiance_w_m2": 1000.0, "cell_temperature_c": 25.0}
+        found = _ask(panels, [list(names)], sun=sun).checks
+        check = next(c for c in found if c.code == "reverse-voltage")
+        return check.verdict, check.demand
+
+    assert driven("full-cell-no-diode", "a") == ("pass", pytest.approx(17 / 18 * 11.3, rel=1e-4))
+    every = driven("full-cell-no-diode", "a", "b", "c")
+    assert every == ("review", pytest.approx(53 / 18 * 11.3, rel=1e-4))
+    guarded = driven("full-cell-2-diodes", "a", "b", "c")
+    assert guarded == ("pass", pytest.approx(8 / 18 * 11.3, rel=1e-4))

@@ -86,13 +86,16 @@ def _checks(
     tracked: TrackerResult,
 ) -> list[Check]:
     checks: list[Check] = []
+    voltages = rules.string_voltages(request, resolved, lit)
+    strings = zip(request.wiring.strings, voltages, strict=True)
+    string_v = {name: volts for names, volts in strings for name in names}
     for panel, state in zip(request.panels, panels, strict=True):
         own = resolved[panel.name]
         warm = panel.cell_temperature_c
         usual = request.sun.cell_temperature_c if warm is None else warm
         heat = max(state.hottest_cell_dissipation_w, 0.0)
         checks.append(hot_cell(state.name, heat, rules.cell_area_m2(panel, own), usual))
-        checks.append(rules.reverse_voltage(panel, own, lit[panel.name]))
+        checks.append(rules.reverse_voltage(panel, own, lit[panel.name], string_v[panel.name]))
     checks.append(tracker_loss(tracked.lost_fraction, tracked.lost_w))
-    checks += rules.system_voltages(request, resolved, lit)
+    checks += rules.system_voltages(request, resolved, voltages)
     return checks

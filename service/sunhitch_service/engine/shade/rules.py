@@ -30,7 +30,9 @@ def cell_area_m2(panel: ArrayPanel, resolved: ResolvedPanel) -> float:
     return min(by_current, body.length_m * body.width_m / count)
 
 
-def reverse_voltage(panel: ArrayPanel, resolved: ResolvedPanel, lit: LitPanel) -> Check:
+def reverse_voltage(
+    panel: ArrayPanel, resolved: ResolvedPanel, lit: LitPanel, string_v: float
+) -> Check:
     """Voltage that one dark cell can be driven to, against its breakdown.
 
     Parameters
@@ -41,18 +43,21 @@ def reverse_voltage(panel: ArrayPanel, resolved: ResolvedPanel, lit: LitPanel) -
         Its groups.
     lit : LitPanel
         Its cells at their temperature.
+    string_v : float
+        Open-circuit voltage of its string [V].
 
     Returns
     -------
     Check
-        `review` where a bypass group is so long that a dark cell can break down.
+        `review` where a dark cell can break down: a bypass diode leaves it the others of its group,
+        without one all others of the string drive it.
     """
-    longest = max(
-        last - first + 1 if guarded else resolved.layout.positions_in_series
+    cell_v = open_circuit(lit.full_current, lit.full_sun)
+    others_v = max(
+        (last - first) * cell_v if guarded else string_v - cell_v
         for first, last, guarded in resolved.groups
     )
-    cell_v = open_circuit(lit.full_current, lit.full_sun)
-    return cells.reverse_voltage(panel.name, longest, cell_v, -lit.junction.breakdown_voltage)
+    return cells.reverse_voltage(panel.name, others_v, cell_v, -lit.junction.breakdown_voltage)
 
 
 def reverse_currents(
@@ -93,10 +98,10 @@ def reverse_currents(
     ]
 
 
-def system_voltages(
+def string_voltages(
     request: ShadedIvRequest, resolved: dict[str, ResolvedPanel], lit: dict[str, LitPanel]
-) -> list[Check]:
-    """Open-circuit voltage of every string of two or more, against the panels' rating.
+) -> list[float]:
+    """Open-circuit voltage of every string in full light at its cells' temperature [V].
 
     Parameters
     ----------
@@ -104,6 +109,30 @@ def system_voltages(
         Strings.
     resolved, lit : dict
         Panels by name.
+    """
+    return [
+        sum(
+            open_circuit(lit[n].full_current, lit[n].full_sun)
+            * resolved[n].layout.positions_in_series
+            for n in names
+        )
+        for names in request.wiring.strings
+    ]
+
+
+def system_voltages(
+    request: ShadedIvRequest, resolved: dict[str, ResolvedPanel], voltages: list[float]
+) -> list[Check]:
+    """Open-circuit voltage of every string of two or more, against the panels' rating.
+
+    Parameters
+    ----------
+    request : ShadedIvRequest
+        Strings.
+    resolved : dict
+        Panels by name.
+    voltages : list of float
+        Of every string [V].
 
     Returns
     -------
@@ -111,19 +140,14 @@ def system_voltages(
         In full light at the request's temperature; the cold limit is another calculation's.
     """
     found: list[Check] = []
-    for index, names in enumerate(request.wiring.strings):
+    for number, (names, volts) in enumerate(zip(request.wiring.strings, voltages, strict=True), 1):
         if len(names) < 2:
             continue
-        volts = sum(
-            open_circuit(lit[n].full_current, lit[n].full_sun)
-            * resolved[n].layout.positions_in_series
-            for n in names
-        )
         ratings = [resolved[n].electrical.max_system_voltage_v for n in names]
         least = weakest_rating(ratings).against(volts)
         found.append(
             system_voltage_in_light(
-                statement("string-number", number=index + 1), volts, least, len(names)
+                statement("string-number", number=number), volts, least, len(names)
             )
         )
     return found
