@@ -14,15 +14,18 @@ from sunhitch_service.engine.commissioning.model import (
     WeakGroup,
     terminals,
 )
+from sunhitch_service.engine.pv.cell import Diode
 from sunhitch_service.engine.pv.network import NO_DIODE, LitPanel
 from sunhitch_service.engine.pv.presets import ResolvedPanel, completed, lit_panel
 from sunhitch_service.engine.pv.solution import Interconnection, Solution, solve_array
 
 SUN_W_M2, CELLS_C = 870.0, 44.0
+KT_Q_V = 0.0256926
+"""At 25 °C."""
 NEAR = 2e-4
 """Of currents and voltages: both are read off curves of 1,500 points."""
-DIODE_V = 0.1
-"""One takes a diode's voltage as fixed, the other from its curve."""
+DIODE_V = 0.05
+"""One takes a diode's voltage at all of the string's current, the other at the diode's own."""
 WEAK = 3e-3
 """The same where a weak cell decides: half of what the model is trusted to."""
 
@@ -150,16 +153,20 @@ def test_groups_that_are_shaded(construction, groups):
     agree(found, due, volts=groups * DIODE_V)
 
 
-def test_a_group_that_is_led_around_costs_a_schottky_diode_s_half_volt():
-    """Against one that adds nothing, at half the current."""
-    kind = panel_of("full-cell-2-diodes")
+@pytest.mark.parametrize("diode", [Diode(1e-6, 1.05 * KT_Q_V, 0.01), Diode(1e-9, 2 * KT_Q_V, 0.0)])
+def test_a_group_that_is_led_around_costs_what_its_own_diode_drops(diode):
+    """By Shockley's equation, some 0.5 V over a Schottky diode and 1.2 V over a silicon one, at all
+    of the string's current; against a group that adds nothing, at half of it."""
+    kind = replace(panel_of("full-cell-2-diodes"), diode=diode)
     dark = ours([StringState(kind, 2, weak=WeakGroup(18, True, 0.01, 18, 1), weak_groups=1)])
     none = ours([StringState(kind, 2, lost_positions=18.0)])
     there, here = (
         float(np.interp(0.5 * none.short_circuit_a, c.current[::-1], c.voltage[::-1]))
         for c in (dark, none)
     )
-    assert here - there == pytest.approx(0.5, abs=1e-3)
+    all_a = none.short_circuit_a
+    dropped = diode.thermal_voltage * np.log(all_a / diode.saturation_current)
+    assert here - there == pytest.approx(dropped + all_a * diode.series_resistance, abs=2e-3)
 
 
 @pytest.mark.parametrize("ohm", [0.2, 1.0])

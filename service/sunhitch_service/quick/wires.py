@@ -30,6 +30,7 @@ from sunhitch_service.engine.wiring.citation import circuit_row
 from sunhitch_service.engine.wiring.ladders import (
     LADDER_TABLES,
     Size,
+    metric_areas,
     size_by_area,
     size_by_awg,
     sizes,
@@ -234,10 +235,8 @@ def _size(asked: VoltageDropQuestion) -> Size:
         return size_by_awg(asked.awg)
     size = size_by_area(asked.area_mm2 or 0.0)
     if size is None:
-        known = ", ".join(one.key for one in sizes("mm2"))
-        raise ContradictionError(
-            [Fault("/area_mm2", sentence("not-a-metric-size", known_mm2=known))]
-        )
+        told = sentence("not-a-metric-size", known_mm2=metric_areas())
+        raise ContradictionError([Fault("/area_mm2", told)])
     return size
 
 

@@ -7,10 +7,10 @@ import numpy as np
 from sunhitch.texts import statement
 from sunhitch.types.array import HarnessLayout, HarnessPolarity
 from sunhitch_service.engine.arrays import Floats
+from sunhitch_service.engine.roof.practice import PRACTICE
 
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
-from .practice import PRACTICE
 
 ENTRY = -1
 """Stands for the cable entry among the members."""

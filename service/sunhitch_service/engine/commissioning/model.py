@@ -10,11 +10,16 @@ from functools import lru_cache
 
 import numpy as np
 
-from sunhitch_service.engine.pv.cell import Array, Junction, dark_current
+from sunhitch_service.engine.pv.cell import (
+    Array,
+    Diode,
+    Junction,
+    conducting_v,
+    dark_current,
+    diode_columns,
+)
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.translate import open_circuit
-
-from .practice import figure
 
 _LOWEST_JUNCTION_V = -0.5
 _REACH = 0.95
@@ -208,13 +213,20 @@ def _weak_voltages(
     path_i = np.sort(np.concatenate((i, weak_i[weak_i < i[0]])))
     path_v = (weak.positions - weak.weak) * np.interp(path_i, i[::-1], v[::-1])
     path_v += weak.weak * np.interp(path_i, weak_i[::-1], weak_v[::-1])
-    low = -figure("diode-drop") if weak.guarded else -np.inf
+    amperes = light_a * string.panel.layout.paths_in_parallel
+    low = -_drop_v(string.panel.diode, amperes) if weak.guarded else -np.inf
     grid = np.maximum(path_v[::-1], low)
     whole = string.panel.layout.paths_in_parallel - weak.paths
     amperes = weak.paths * np.interp(grid, path_v[::-1], path_i[::-1])
     amperes += whole * np.interp(grid, weak.positions * v, i)
     found = np.interp(i * string.panel.layout.paths_in_parallel, amperes[::-1], grid[::-1])
     return np.asarray(found, dtype=np.float64)
+
+
+def _drop_v(diode: Diode, amperes: float) -> float:
+    """Voltage over a diode that carries a current [V]."""
+    junction_v = conducting_v(diode_columns([diode]), np.array([amperes]))
+    return float(junction_v[0]) + amperes * diode.series_resistance
 
 
 def _junction_voltages(light_a: float, junction: Junction) -> Array:

@@ -15,7 +15,8 @@ from sunhitch.types.commissioning import (
     ReferencePanelReading,
 )
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.pv.presets import ResolvedPanel, resolve_panel
+from sunhitch_service.engine.pv.practice import PRACTICE
+from sunhitch_service.engine.pv.presets import ResolvedPanel, coefficient, resolve_panel
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.rules.readings import is_weak
 from sunhitch_service.engine.sky import clear_sky, on_plane, sun_at, unix_seconds
@@ -210,7 +211,7 @@ def _by_reference(
     light: ReferencePanelReading, reading: Reading, at: str, notes: Assumptions
 ) -> float:
     given_alpha = light.alpha_sc_fraction_per_c
-    alpha = usual(notes, f"{at}/light/alpha_sc_fraction_per_c", given_alpha, "alpha")
+    alpha = coefficient("alpha_sc_fraction_per_c", given_alpha, f"{at}/light", notes)
     given = light.cell_temperature_c
     cells = reading.cell_temperature_c if given is None else given
     warmer = 0.0 if cells is None else cells - _STC_C
@@ -242,7 +243,7 @@ def clear_sky_irradiance(
     times = np.array([unix_seconds(reading.taken_at)])
     sun = sun_at(site.place, times)
     sky = clear_sky(site.place, times, sun, light.linke_turbidity)
-    plane = on_plane(sky, sun, times, site.tilt_deg, site.azimuth_deg, figure("albedo"))
+    plane = on_plane(sky, sun, times, site.tilt_deg, site.azimuth_deg, PRACTICE.figure("albedo"))
     return float(plane.total[0])
 
 

@@ -29,13 +29,13 @@ from sunhitch.types.wiring import (
     WireSizingRequest,
     WiringNote,
 )
-from sunhitch_service.engine.array.practice import PRACTICE
 from sunhitch_service.engine.assumptions import Assumptions, reason_of
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.pv.voltage import coldest_factor
+from sunhitch_service.engine.roof.practice import PRACTICE
 from sunhitch_service.engine.rules.roof import cable_length
 from sunhitch_service.engine.rules.weakest import weakest_rating
 from sunhitch_service.engine.wiring.terminals import terminal_torque

@@ -11,6 +11,7 @@ from sunhitch.types.harvest import (
 from sunhitch.types.panel import PanelType
 from sunhitch.types.roof import Obstacle, PlacedPanel, RoofPanelType
 from sunhitch_service.engine.assumptions import Assumptions
+from sunhitch_service.engine.pv.practice import PRACTICE as PV_PRACTICE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, rebuilt, resolve_panel
 from sunhitch_service.engine.roof.panels import Laid, lay
 from sunhitch_service.engine.shadow.cells import CellRaster, cell_raster
@@ -198,7 +199,7 @@ def _site(request: HarvestRequest, notes: Assumptions) -> HarvestSite:
         fixtures=tuple(request.roof.obstacles),
         first_deg=stances(request.parking)[0][0].heading_deg,
         lift_m=request.panel_height_m,
-        albedo=PRACTICE.usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
+        albedo=PV_PRACTICE.usual(notes, "/albedo_fraction", request.albedo_fraction, "albedo"),
         horizon=tuple((each.azimuth_deg, each.elevation_deg) for each in request.horizon),
         reflectance=request.surroundings_reflectance_fraction,
     )

@@ -258,18 +258,30 @@ def _constructions() -> Table:
     return table("pv", "constructions")
 
 
+def coefficient(name: str, given: float | None, pointer: str, notes: Assumptions) -> float:
+    """A panel's coefficient [1/K]: as given, else the usual one with a note.
+
+    Parameters
+    ----------
+    name : str
+        Its field, such as ``alpha_sc_fraction_per_c``.
+    given : float or None
+        What the caller said [1/K].
+    pointer : str
+        JSON Pointer of what holds the field.
+    notes : Assumptions
+        Takes the note.
+    """
+    usual = table("pv", "coefficients")
+    default = float(usual.row("coefficient", name)["fraction_per_c"])
+    why = statement("not-given", source=usual.basis.reference, note=usual.basis.note)
+    return notes.choose(f"{pointer}/{name}", given, default, why)
+
+
 def _coefficients(plate: PanelElectrical, assumptions: Assumptions, pointer: str) -> Coefficients:
-    defaults = table("pv", "coefficients")
-
-    def chosen(name: str, given: float | None) -> float:
-        default = float(defaults.row("coefficient", name)["fraction_per_c"])
-        why = statement("not-given", source=defaults.basis.reference, note=defaults.basis.note)
-        return assumptions.choose(f"{pointer}/{name}", given, default, why)
-
+    names = "alpha_sc_fraction_per_c", "beta_voc_fraction_per_c", "gamma_pmp_fraction_per_c"
     return Coefficients(
-        chosen("alpha_sc_fraction_per_c", plate.alpha_sc_fraction_per_c),
-        chosen("beta_voc_fraction_per_c", plate.beta_voc_fraction_per_c),
-        chosen("gamma_pmp_fraction_per_c", plate.gamma_pmp_fraction_per_c),
+        *(coefficient(name, getattr(plate, name), pointer, assumptions) for name in names)
     )
 
 

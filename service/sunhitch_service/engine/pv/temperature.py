@@ -8,13 +8,12 @@ from sunhitch.texts import statement
 from sunhitch.types.harvest import WIND_AT_THE_ROOF
 from sunhitch.types.system import PanelMountingHeat, SiteTemperatures
 from sunhitch_service.engine.assumptions import Assumptions
-from sunhitch_service.engine.practice import Practice
 from sunhitch_service.engine.tables import table
 
 from .cell import Array, Mask
+from .practice import PRACTICE
 
 T = TypeVar("T", float, Array)
-_PRACTICE = Practice("pv", "practice")
 _INCH_M = 0.0254
 ABSORBED = 0.9
 """Share of the light that a panel takes in: transmittance times absorptance [1]."""
@@ -141,11 +140,11 @@ def cell_in_sun_c(
     """
     if mounting.back == "bonded":
         parameters = sapm_parameters(_BONDED_SET)
-        return float(sapm_cell_c(irradiance_w_m2, air_c, _PRACTICE.figure("calm"), parameters))
-    noct = _PRACTICE.usual(assumptions, f"{at}/noct_c", mounting.noct_c, "noct")
+        return float(sapm_cell_c(irradiance_w_m2, air_c, PRACTICE.figure("calm"), parameters))
+    noct = PRACTICE.usual(assumptions, f"{at}/noct_c", mounting.noct_c, "noct")
     gap_m = _NO_GAP_M
     if mounting.back == "open-gap":
-        gap_m = _PRACTICE.usual(assumptions, f"{at}/gap_m", mounting.gap_m, "gap")
+        gap_m = PRACTICE.usual(assumptions, f"{at}/gap_m", mounting.gap_m, "gap")
     return noct_cell_c(irradiance_w_m2, air_c, noct + _adder_k(mounting, gap_m))
 
 
@@ -183,8 +182,8 @@ def settled_heat(mounting: PanelMountingHeat, at: str, notes: Assumptions) -> Pa
         return mounting
     return PanelMountingHeat(
         back=back,
-        gap_m=_PRACTICE.usual(notes, f"{at}/gap_m", gap_m, "gap"),
-        noct_c=_PRACTICE.usual(notes, f"{at}/noct_c", noct_c, "noct"),
+        gap_m=PRACTICE.usual(notes, f"{at}/gap_m", gap_m, "gap"),
+        noct_c=PRACTICE.usual(notes, f"{at}/noct_c", noct_c, "noct"),
     )
 
 

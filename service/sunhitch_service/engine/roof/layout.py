@@ -32,8 +32,9 @@ from .contradictions import (
 from .packing import MOST_PANELS, Packed, bounds_of, is_most, most_of, pack
 from .panels import Laid, lay, mass_centre, total_mass_kg
 from .placement import check_placements, fits
+from .practice import PRACTICE
 from .preferences import LayoutTargets
-from .report import LEAD_M, roof_plan
+from .report import roof_plan
 from .routes import CableRoutes, cable_routes, check_routes
 from .search import Budget
 from .site import KeepOut, RoofSite, resolve_site
@@ -185,9 +186,9 @@ def _refuse_too_many(site: RoofSite, request: RoofLayoutRequest) -> None:
 
 def _note_defaults(request: RoofLayoutRequest, assume: Assumptions) -> None:
     for i, kind in enumerate(request.panel_types):
-        at, end, lead = f"/panel_types/{i}", statement("box-at-short-end"), statement("usual-leads")
+        at, end = f"/panel_types/{i}", statement("box-at-short-end")
         assume.choose(f"{at}/plug_edge", kind.plug_edge, "end", end)
-        assume.choose(f"{at}/lead_length_m", kind.lead_length_m, LEAD_M, lead)
+        PRACTICE.usual(assume, f"{at}/lead_length_m", kind.lead_length_m, "lead-length")
 
 
 def _targets(request: RoofLayoutRequest, site: RoofSite) -> LayoutTargets:

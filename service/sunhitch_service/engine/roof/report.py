@@ -20,10 +20,9 @@ from .bounds import usable_region
 from .geometry import box_distance, free_distances
 from .grid import Spot
 from .panels import Laid, mass_centre, total_mass_kg
+from .practice import PRACTICE
 from .routes import CableRoutes, PanelCable
 from .site import KeepOut, RoofSite
-
-LEAD_M = 0.9
 
 _DIGITS = 6
 """Micrometres: what is finer is rounding."""
@@ -124,7 +123,8 @@ def features(site: RoofSite) -> list[RoofFeature]:
 
 
 def _cable(panel: Laid, route: PanelCable) -> CableRun:
-    lead = LEAD_M if panel.kind.lead_length_m is None else panel.kind.lead_length_m
+    own = panel.kind.lead_length_m
+    lead = PRACTICE.figure("lead-length") if own is None else own
     return CableRun(
         points=[[_m(x), _m(y)] for x, y in route.points],
         to_branch_m=_m(route.to_branch_m),

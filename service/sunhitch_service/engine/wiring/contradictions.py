@@ -7,10 +7,10 @@ from sunhitch_service.engine.rules.families import family_of
 from .ampacity import covered_by_iec
 from .citation import group_of
 from .currents import maximum_a
-from .ladders import size_by_area, size_by_awg
+from .ladders import metric_areas, size_by_area, size_by_awg
+from .resistance import metal, rungs
 
 _SAME_AREA = 0.02
-SMALLEST_ALUMINIUM_MM2 = 10.0
 
 
 def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
@@ -163,11 +163,14 @@ def _at_hand(request: WireSizingRequest, faults: Faults) -> None:
         faults.add_if(
             size_by_area(given.area_mm2) is None,
             "/conductor_at_hand/area_mm2",
-            "metric-ladder",
+            "not-a-metric-size",
+            known_mm2=metric_areas(),
         )
+        aluminium = metal("mm2", "aluminium", fine=False, tinned=False)
+        smallest_mm2 = rungs("mm2", aluminium)[0][0].area_mm2
         faults.add_if(
-            request.conductor.material == "aluminium" and given.area_mm2 < SMALLEST_ALUMINIUM_MM2,
+            request.conductor.material == "aluminium" and given.area_mm2 < smallest_mm2,
             "/conductor_at_hand/area_mm2",
             "smallest-aluminium",
-            smallest_aluminium_mm2=SMALLEST_ALUMINIUM_MM2,
+            smallest_aluminium_mm2=smallest_mm2,
         )

@@ -63,6 +63,11 @@ def size_by_area(area_mm2: float) -> Size | None:
     return next((size for size in sizes("mm2") if abs(size.area_mm2 - area_mm2) < 1e-9), None)
 
 
+def metric_areas() -> str:
+    """Areas of the metric ladder in a row [mm²]."""
+    return ", ".join(size.key for size in sizes("mm2"))
+
+
 def size_of(given: ConductorSize) -> Size | None:
     """Size that a request names by gauge, or else by area; None if there is none."""
     return size_by_area(given.area_mm2 or 0.0) if given.awg is None else size_by_awg(given.awg)
