@@ -14,6 +14,7 @@ from scripted_changes import FIXED, FIXED_PANELS, scripted
 from shipped import fit_out
 
 from sunhitch import examples
+from sunhitch.texts import Text
 from sunhitch.types.array import ConnectorRatings
 from sunhitch.types.fitout import (
     FitOutAnswer,
@@ -34,6 +35,7 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.revision import calculation
 from sunhitch_service.engine.revision.calculation import fit_out_change
 from sunhitch_service.engine.revision.changes import Change
+from sunhitch_service.engine.revision.mounting import other_mountings, remounted
 from sunhitch_service.engine.revision.search import TriedJob
 
 pytestmark = pytest.mark.usefixtures("parts_kept")
@@ -190,6 +192,28 @@ def test_a_panel_less_saves_its_price_and_its_hours_where_it_was_not_bought() ->
 def _mass_kg(job: FitOutRequest) -> float:
     """What the roof carries on the road: panels and all else."""
     return fit_out(job).vehicle.added_mass_kg + job.vehicle.other_roof_mass_kg
+
+
+@pytest.mark.parametrize("rotated", [False, True])
+def test_a_panel_that_is_held_otherwise_lies_where_it_lay_or_where_the_words_say(
+    rotated: bool,
+) -> None:
+    """A mount check knows a panel by the corner about which it is turned, a job by its front left
+    one: a change moves the panel by what it tells, and else not at all."""
+    job = _job()
+    place = replace(job.placements[0], x_m=0.02, y_m=0.05, rotated=rotated)
+    assert job.surface is not None
+    painted = replace(job.surface, kind="painted-metal")
+    job = replace(job, placements=[place], surface=painted)
+    found = other_mountings(job, place.name)
+    assert found
+    for texts, asked in found:
+        told = [text.parameters for text in texts if isinstance(text, Text)]
+        back = sum(float(of.get("back_m", 0.0)) for of in told)  # type: ignore[arg-type]
+        aside = sum(float(of.get("aside_m", 0.0)) for of in told)  # type: ignore[arg-type]
+        after = remounted(job, place.name, asked, [], movable=True).placements[0]
+        assert after.x_m == pytest.approx(place.x_m + back, abs=1e-4)
+        assert abs(after.y_m - place.y_m) == pytest.approx(aside, abs=1e-4)
 
 
 def test_panels_that_are_held_otherwise_are_not_bought_again() -> None:

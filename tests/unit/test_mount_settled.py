@@ -498,6 +498,9 @@ def test_a_figure_is_told_with_its_own_reason_before_the_tables() -> None:
 
 def test_moisture_that_has_cured_all_cures_no_more() -> None:
     bond = Curing("one-part-polyurethane", 23.0, 0.007)
+    # A thin bead is through within hours, but holds only after a day: makers tell depth by the day.
+    assert Curing("one-part-polyurethane", 23.0, 0.001).full_h == 24.0
+    assert Curing("one-part-polyurethane", 13.0, 0.001).full_h == 48.0
     assert bond.full_h == pytest.approx(4 * 24.0)
     assert bond.share(24.0) == pytest.approx(0.5)
     assert bond.share(1000.0) == 1.0

@@ -29,7 +29,13 @@ from sunhitch_service.engine.mount.adhesive import (
     hottest_known_c,
     surface_fraction,
 )
-from sunhitch_service.engine.mount.cure import Curing
+from sunhitch_service.engine.mount.cure import (
+    MOISTURE_C,
+    MOISTURE_FRACTION,
+    MOISTURE_M,
+    TWICE_AS_LONG_K,
+    Curing,
+)
 from sunhitch_service.engine.mount.fasteners import thread_source, torque, usual_preload
 from sunhitch_service.engine.mount.figures import choose, figure, table_basis
 from sunhitch_service.engine.mount.modes import ModeResult
@@ -79,6 +85,9 @@ def _bond_checks(
     if asked.duration == "permanent":
         known = hottest_known_c(asked.adhesive, asked.duration)
         checks.append(rules.bond_heat(asked.bond_c, known))
+    made_for = figure("adhesive", asked.adhesive, "least_service_c")
+    if asked.bond_c < made_for:
+        checks.append(rules.bond_cold(asked.bond_c, made_for))
     if asked.load_n is not None:
         load_pa = asked.load_n / (asked.pad_length_m * asked.pad_width_m)
         pull = ModeResult("bond-tension", "any", "", "pad", load_pa, stress_pa, False)
@@ -143,8 +152,9 @@ def _cure_basis(kind: str) -> tuple[Basis, ...]:
     if kind == _TAPE:
         return (table_basis("bond_age"),)
     told = (
-        "3.5 mm after a day at 23 °C and 50 % humidity, then by the square root; twice the time "
-        "for every 10 K below; from memory"
+        f"{1000 * MOISTURE_M:g} mm after a day at {MOISTURE_C:g} °C and "
+        f"{100 * MOISTURE_FRACTION:g} % humidity, then by the square root; twice the time for "
+        f"every {TWICE_AS_LONG_K:g} K below; from memory"
     )
     return (basis("practice", told),)
 

@@ -1,8 +1,8 @@
 """What the build does to the vehicle: mass, axles, height of the centre of gravity."""
 
 from sunhitch.types.fitout import AxleLoad, VehicleBalance
-from sunhitch.types.mount import BondedSheet
 from sunhitch.types.roof import Support, SupportLoad
+from sunhitch_service.engine.mount.setup import middle_m
 from sunhitch_service.engine.roof.balance import support_loads
 
 from .build import Build
@@ -53,9 +53,8 @@ def vehicle_balance(build: Build) -> VehicleBalance:
 
 def _height_m(job: Job, panel: str) -> float:
     """Middle of a panel above the road [m]."""
-    mounting, body = job.type_of(panel).mounting, job.body_of(panel)
-    standoff = 0.0 if isinstance(mounting, BondedSheet) else mounting.standoff_m
-    return job.request.vehicle.roof_height_m + standoff + body.thickness_m / 2
+    kind, body = job.type_of(panel), job.body_of(panel)
+    return job.request.vehicle.roof_height_m + middle_m(kind.mounting, body, kind.spacer)
 
 
 def _axles(supports: list[Support], loads: list[SupportLoad], mass_kg: float) -> list[AxleLoad]:

@@ -27,6 +27,11 @@ from .figures import figure
 from .setup import Setup
 from .wind import on_roof, strip_depth
 
+WASHER_M = 0.03
+"""Washer below a bolt through the skin."""
+BROAD_M, APART_M = 0.08, 0.06
+"""Width of a broad foot, and its fasteners apart."""
+
 Change = tuple[str, MountCheckRequest]
 Remounted = Iterator[tuple[str, Mounting]]
 """Mountings in place of the one that is, each with what changes in words."""
@@ -79,7 +84,7 @@ def _surface_changes(request: MountCheckRequest) -> Iterator[Change]:
         mass = 1.7 * panel.length_m * panel.width_m
         sheet = SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=mass)
         yield (
-            statement("twin-wall-below"),
+            statement("twin-wall-below", thickness_mm=1000 * sheet.thickness_m),
             replace(request, spacer=sheet),
         )
     painted = ("painted-metal", "painted-metal-unknown", "powder-coat")
@@ -156,16 +161,22 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
             standoff_m=mounting.standoff_m,
             thread="M6",
             property_class="A2-70",
-            washer_diameter_m=0.03,
+            washer_diameter_m=WASHER_M,
             panel_washer_diameter_m=mounting.washer_diameter_m,
             play_m=mounting.play_m,
         )
-        yield statement("same-feet-bolted"), bolted
-    if request.panel.construction == "flexible" and request.surface is not None:
-        yield (
-            statement("sheet-in-strips"),
-            BondedSheet(adhesive=mounting.adhesive, bonded_fraction=0.6, flap_m=0.01, vented=True),
+        told = statement(
+            "same-feet-bolted",
+            fasteners=bolted.fasteners_per_foot,
+            thread=bolted.thread,
+            washer_mm=1000 * WASHER_M,
         )
+        yield told, bolted
+    if request.panel.construction == "flexible" and request.surface is not None:
+        strips = BondedSheet(
+            adhesive=mounting.adhesive, bonded_fraction=0.6, flap_m=0.01, vented=True
+        )
+        yield statement("sheet-in-strips", bonded_fraction=strips.bonded_fraction), strips
 
 
 def _alike(mounting: AdhesiveFeet) -> list[FootPoint]:
@@ -192,11 +203,13 @@ def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Rem
         spacing = mounting.spacing_m or mounting.base_width_m
         more = replace(mounting, fasteners_per_foot=double, spacing_m=spacing)
         yield statement("fasteners-in-each-foot", fasteners=double), more
-    if mounting.base_width_m < 0.08 and mounting.fasteners_per_foot > 1:
-        yield statement("broad-feet"), replace(mounting, base_width_m=0.08, spacing_m=0.06)
+    if mounting.base_width_m < BROAD_M and mounting.fasteners_per_foot > 1:
+        told = statement("broad-feet", wide_mm=1000 * BROAD_M, apart_mm=1000 * APART_M)
+        yield told, replace(mounting, base_width_m=BROAD_M, spacing_m=APART_M)
     if mounting.fastener != "bolt":
-        bolt = replace(mounting, fastener="bolt", washer_diameter_m=0.03, wood=None)
-        yield statement("bolts-through-skin", thread=mounting.thread), bolt
+        bolt = replace(mounting, fastener="bolt", washer_diameter_m=WASHER_M, wood=None)
+        told = statement("bolts-through-skin", thread=bolt.thread, washer_mm=1000 * WASHER_M)
+        yield told, bolt
 
 
 def _bonded_changes(mounting: BondedSheet) -> Remounted:

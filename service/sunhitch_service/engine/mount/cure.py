@@ -24,6 +24,10 @@ MOISTURE_FRACTION = 0.5
 MOISTURE_M = 0.0035
 """Depth that the moisture of such air cures on the first day [m], from memory."""
 
+TWICE_AS_LONG_K = 10.0
+"""Cold by which a bond takes twice the time [K]."""
+DAY_H = 24.0
+
 
 @dataclass(frozen=True, slots=True)
 class Curing:
@@ -51,12 +55,13 @@ class Curing:
         """Rest until the bond has its full strength, at `at_c` [h].
 
         Depth cured by moisture grows with the square root of time and of the moisture in the air,
-        as behind any front that what diffuses feeds. Cold slows both: twice the time for every
+        as behind any front that what diffuses feeds; however thin, it rests a day, since what has
+        cured through still has to grow onto its surface. Cold slows both: twice the time for every
         10 K below the table's temperature, a little more than the air loses of its moisture.
         """
         if by_moisture(self.kind):
             day_m = MOISTURE_M * math.sqrt(self.at_humidity / MOISTURE_FRACTION)
-            return self._slowed(24.0 * (self.half_width_m / day_m) ** 2)
+            return self._slowed(DAY_H * max(self.half_width_m / day_m, 1.0) ** 2)
         return self._slowed(figure("bond_age", "72", "hours"))
 
     @property
@@ -85,7 +90,7 @@ class Curing:
         return float(np.interp(math.log(hours), np.log(steps), shares))
 
     def _slowed(self, hours: float) -> float:
-        return hours * 2 ** ((self._table_c - self.at_c) / 10)
+        return hours * 2 ** ((self._table_c - self.at_c) / TWICE_AS_LONG_K)
 
 
 def curing(setup: Setup, adhesive: Adhesive) -> Curing:

@@ -16,7 +16,9 @@ from sunhitch.types.mount import (
     Mounting,
     PanelWind,
     Rails,
+    SpacerSheet,
 )
+from sunhitch.types.panel import PanelBody
 from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.assumptions import Assumptions
 
@@ -143,7 +145,7 @@ def settle(
         feet=None if bonded else feet_at(places, sides, poisson, anywhere is None, firm),
         pads=pads,
         fasteners=fasteners,
-        height=standoff(request) + panel.thickness_m / 2 + (spacer.thickness_m if spacer else 0.0),
+        height=middle_m(request.mounting, panel, spacer),
         suctions=anywhere
         or {
             side: suction(request.vehicle, request.position, sides, air, bonded_flat, side)
@@ -194,9 +196,18 @@ def own_fasteners(mounting: Mounting) -> Floats:
 
 
 def standoff(request: MountCheckRequest) -> float:
-    """Height of the panel's underside above the roof [m]."""
-    mounting = request.mounting
+    """Height above the roof of what lies on the feet [m]."""
+    return _standoff(request.mounting)
+
+
+def _standoff(mounting: Mounting) -> float:
     return 0.0 if isinstance(mounting, BondedSheet) else mounting.standoff_m
+
+
+def middle_m(mounting: Mounting, panel: PanelBody, spacer: SpacerSheet | None) -> float:
+    """Height of the panel's middle above the roof, on its spacer if there is one [m]."""
+    below = spacer.thickness_m if spacer else 0.0
+    return _standoff(mounting) + below + panel.thickness_m / 2
 
 
 def adhesive_of(request: MountCheckRequest) -> Adhesive | None:

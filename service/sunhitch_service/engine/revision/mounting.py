@@ -21,6 +21,7 @@ from sunhitch_service.engine.fitout.mounts import mount_requests
 from sunhitch_service.engine.fitout.part_states import kind_of
 from sunhitch_service.engine.fitout.placement import place_panels
 from sunhitch_service.engine.mount.improve import mended
+from sunhitch_service.engine.roof.panels import Laid
 
 from .placing import moved
 
@@ -28,11 +29,14 @@ _FEET_APART_M, _EDGE_M = (0.3, 0.2), 0.06
 """Feet apart, and outer ones inside the edges. Common practice, no source."""
 
 Remount = tuple[list[str], MountCheckRequest]
-"""Changes of a mounting in words, and the panel's mount check with them."""
+"""Changes of a mounting in words, and the panel's mount check with them, where it lies then."""
 
 
 def other_mountings(job: FitOutRequest, panel: str) -> list[Remount]:
-    """Other mountings for a panel: more of the same kind, then any kind."""
+    """Other mountings for a panel: more of the same kind, then any kind.
+
+    Their positions are places of the panel's front left corner on the roof.
+    """
     roof = place_panels(resolve(job), Assumptions())
     asked = mount_requests(roof.job, roof.laid)[panel]
     same = type(asked.mounting)
@@ -42,7 +46,19 @@ def other_mountings(job: FitOutRequest, panel: str) -> list[Remount]:
         return stays and isinstance(one.mounting, same)
 
     alike_only, any_kind = mended(asked, alike, lambda _one: True)
-    return [one for one in (alike_only, *_rasters(asked), any_kind) if one[0]]
+    laid = next(one for one in roof.laid if one.name == panel)
+    found = [one for one in (alike_only, *_rasters(asked), any_kind) if one[0]]
+    return [(texts, _placed(changed, asked, laid)) for texts, changed in found]
+
+
+def _placed(changed: MountCheckRequest, asked: MountCheckRequest, laid: Laid) -> MountCheckRequest:
+    """A changed mount check at the place on the roof to which the change moves the panel.
+
+    A mount check knows the place from the roof's own edges, by the corner about which it is turned.
+    """
+    x_m = laid.x_m + changed.position.x_m - asked.position.x_m
+    y_m = laid.y_m + changed.position.y_m - asked.position.y_m
+    return replace(changed, position=replace(changed.position, x_m=x_m, y_m=y_m))
 
 
 def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
