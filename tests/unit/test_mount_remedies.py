@@ -54,6 +54,7 @@ def test_sizes_of_glued_feet() -> None:
         "thread": "M10",
         "washers": "washers of 64 mm",
         "pads": "170 × 170 mm",
+        "thin_mm": 3.0,
         "free_mm": pytest.approx(5.0),
     }
     assert sizes(request(glued(), FLEXIBLE), 2.01)["rating_pa"] == 7300.0

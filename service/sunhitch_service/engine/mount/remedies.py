@@ -80,7 +80,8 @@ def _stands(mounting: AdhesiveFeet | FastenedFeet, times: float) -> dict[str, Pa
     if isinstance(mounting, AdhesiveFeet):
         free_m = mounting.standoff_m - mounting.foot_thickness_m
         sides = pads(mounting.pad_length_m, mounting.pad_width_m, times)
-        return found | {"pads": sides, "free_mm": 1000 * free_m / times}
+        thin_mm = 1000 * figure("limit", "thin_base_m")
+        return found | {"pads": sides, "thin_mm": thin_mm, "free_mm": 1000 * free_m / times}
     several = times if mounting.wood is None else times ** (1 / 0.9)
     found["fasteners"] = math.ceil(mounting.fasteners_per_foot * several - 1e-9)
     found["behind"] = _behind(mounting, times)

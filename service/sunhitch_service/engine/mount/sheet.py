@@ -7,6 +7,8 @@ import numpy as np
 
 from sunhitch_service.engine.arrays import Floats
 
+from .air import ZERO_C_IN_K
+
 FloatOrArray = TypeVar("FloatOrArray", float, Floats)
 NEWTON_STEPS = 2
 """Steps that give back the digits that the closed form loses where bending carries most."""
@@ -127,4 +129,4 @@ def span_divergence_number(
 
 def blister_pressure(hot_c: float, bonded_c: float, outside_pa: float) -> float:
     """Pressure of air trapped at one temperature and heated to another [Pa], at fixed volume."""
-    return outside_pa * max(0.0, hot_c - bonded_c) / (bonded_c + 273.15)
+    return outside_pa * max(0.0, hot_c - bonded_c) / (bonded_c + ZERO_C_IN_K)

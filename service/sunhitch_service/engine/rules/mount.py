@@ -118,7 +118,8 @@ def stepped_on(person_n: float, rating_n: float | None) -> Check:
     """A person's foot against the panel's rating [N], where it is known."""
     if rating_n is None:
         return rule("panel-step", statement("panel"), remedy="unknown").check("not-assessed")
-    return rule("panel-step", statement("panel"), remedy="rated").at_most(person_n, rating_n)
+    told = rule("panel-step", statement("panel"), remedy="rated", person_n=person_n)
+    return told.at_most(person_n, rating_n)
 
 
 def hail(expected_m: float, rating_m: float | None) -> Check:
