@@ -13,11 +13,18 @@ from msgspec.structs import replace
 from random_mounts import KINDS, legal
 
 from sunhitch.codec import decode_strict, encode
+from sunhitch.report.amounts import infinite
 from sunhitch.types.mount import (
     Accelerations,
+    AdhesiveFeet,
+    BondedSheet,
+    FastenedFeet,
     FootPoint,
     MountCheckAnswer,
     MountCheckRequest,
+    Mounting,
+    RailDirection,
+    Rails,
     TravelConditions,
 )
 from sunhitch_service.engine.checks import verdict_of
@@ -112,6 +119,48 @@ def test_every_speed_dependent_check_passes_up_to_the_stated_speed(kind: str) ->
         if seen and number >= least:
             return
     pytest.fail("no random mounting passes at any speed")
+
+
+def turned(asked: MountCheckRequest) -> MountCheckRequest:
+    """The same panel in the same place, its length told as its width."""
+    length, place = asked.panel.length_m, asked.position
+    assert place.rotation_deg == 0.0
+    body = replace(asked.panel, length_m=asked.panel.width_m, width_m=length)
+    corner = replace(place, x_m=place.x_m + length, rotation_deg=90.0)
+    return replace(asked, panel=body, position=corner, mounting=_turned(asked.mounting, length))
+
+
+def _turned(mounting: Mounting, length: float) -> Mounting:
+    def all_of(points: list[FootPoint]) -> list[FootPoint]:
+        return [replace(point, x_m=point.y_m, y_m=length - point.x_m) for point in points]
+
+    match mounting:
+        case AdhesiveFeet():
+            pads = {"pad_length_m": mounting.pad_width_m, "pad_width_m": mounting.pad_length_m}
+            return replace(mounting, feet=all_of(mounting.feet), **pads)
+        case FastenedFeet():
+            return replace(mounting, feet=all_of(mounting.feet))
+        case Rails():
+            assert mounting.run == "along-width"
+            rails = [replace(rail, across_m=length - rail.across_m) for rail in mounting.rails]
+            run: RailDirection = "along-length"
+            return replace(mounting, run=run, rails=rails, clamps=all_of(mounting.clamps))
+        case BondedSheet():
+            return mounting
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_panel_told_as_turned_by_a_quarter_is_held_alike(kind: str) -> None:
+    """Which side is called its length decides nothing: every check has the same use."""
+    for any_angle in islice(legal(17, kind, 0), COUNT):
+        asked = replace(
+            any_angle, position=replace(any_angle.position, rotation_deg=0.0), detail="all"
+        )
+        here, there = (
+            {check.code: infinite(check.utilisation_fraction) for check in found.checks}
+            for found in (mount_check(asked), mount_check(turned(asked)))
+        )
+        assert there == pytest.approx(here, rel=1e-6, abs=1e-9)
 
 
 @pytest.mark.parametrize("name", MOUNTINGS)

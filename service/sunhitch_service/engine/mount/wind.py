@@ -17,7 +17,8 @@ Direction = Literal["front", "rear", "left", "right"]
 ZoneName = Literal["corner", "leading-strip", "behind-strip", "far"]
 DIRECTIONS: tuple[Direction, ...] = ("front", "rear", "left", "right")
 ZONES: tuple[ZoneName, ...] = ("corner", "leading-strip", "behind-strip", "far")
-GRID = (48, 32)
+GRID = (48, 48)
+"""Cells along a panel and across it: as many, since either side may be called its length."""
 
 
 @dataclass(frozen=True, slots=True)
