@@ -434,6 +434,21 @@ def test_other_controllers_are_those_that_the_highest_string_and_full_sun_ask_fo
     assert amps.text.parameters["gain_w"] == pytest.approx(full_w - 150.0)
 
 
+def test_what_is_plugged_in_asks_for_the_input_where_it_is_the_highest() -> None:
+    """Three panels of 22.9 V beside one of 30 V: 68.7 V, 5 % more in the cold, 7 % 10 K below."""
+    own = {"name": "suitcase", "controller": "one", "electrical": SMALL, "in_series": 3}
+    own |= {"lead_m": 5.0}
+    for most_v, verdict in ((73.0, "fail"), (74.0, "review"), (80.0, "pass")):
+        limits = [controller(max_input_voltage_v=most_v)]
+        found = changed(designed(controllers=limits, removable=[own]), (3,))
+        cold = found["site-10-k-colder"]
+        assert (cold.demand, cold.capacity) == pytest.approx((1.07 * 68.7, most_v))
+        assert cold.verdict == verdict
+        volts = found["other-controller-voltage"]
+        assert volts.demand == pytest.approx(COLD * 68.7 / 0.95)
+        assert volts.text.parameters["longer_v"] == pytest.approx(COLD * 68.7 / 0.95)
+
+
 def test_a_change_is_told_by_the_rule_that_it_touches_most() -> None:
     """One more in series by the cold, one more string by what is worst of all currents."""
     design = designed(controllers=[controller(max_input_voltage_v=70.0)])

@@ -115,24 +115,24 @@ class ArrayFigures:
     removable: StringFigures | None = None
 
     @property
-    def plugged(self) -> tuple[StringFigures, ...]:
-        """What is plugged in, if anything."""
-        return (self.removable,) if self.removable else ()
+    def meeting(self) -> tuple[StringFigures, ...]:
+        """All that meets at the controller: strings, and what is plugged in."""
+        return (*self.strings, self.removable) if self.removable else self.strings
 
     @property
     def whole_i_mp_a(self) -> float:
         """Sum of currents at maximum power with what is plugged in [A]."""
-        return sum(s.i_mp_a for s in (*self.strings, *self.plugged))
+        return sum(s.i_mp_a for s in self.meeting)
 
     @property
     def whole_i_sc_a(self) -> float:
         """Sum of short-circuit currents with what is plugged in [A]."""
-        return self.i_sc_a + sum(s.i_sc_a for s in self.plugged)
+        return sum(s.i_sc_a for s in self.meeting)
 
     @property
     def whole_p_mp_w(self) -> float:
         """Sum of nameplate powers with what is plugged in [W]."""
-        return self.p_mp_w + sum(s.p_mp_w for s in self.plugged)
+        return sum(s.p_mp_w for s in self.meeting)
 
     @property
     def p_mp_w(self) -> float:

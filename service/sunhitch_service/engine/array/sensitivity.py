@@ -11,6 +11,8 @@ from sunhitch_service.engine.rules.titles import title_of
 from .design import ArrayDesign
 from .evaluate import SUN
 from .figures import ArrayFigures, Wired, figures
+from .margins import severity_of
+from .removable import removable_checks
 from .rules_energy import Loaded
 from .rules_voltage import governing_cold
 from .screen import currents
@@ -48,12 +50,14 @@ def sensitivities(
     longer = figures(design, replace(wired, strings=tuple((*s, s[-1]) for s in wired.strings)))
     more = currents(design, replace(wired, strings=(*wired.strings, wired.strings[0])))
     worst = max(more, key=lambda c: (VERDICTS.index(c.verdict), severity(c)))
+    colder = figures(elsewhere, wired)
+    in_cold = [governing_cold(elsewhere, colder), *removable_checks(elsewhere, colder)[:1]]
     return [
         _from_check(
             array,
             "site-10-k-colder",
             statement("colder-10-k"),
-            governing_cold(elsewhere, figures(elsewhere, wired)),
+            max(in_cold, key=severity_of),
         ),
         _from_check(
             array,
@@ -99,9 +103,9 @@ def _other_voltage(design: ArrayDesign, array: ArrayFigures, longer: ArrayFigure
     """Which input voltage this array needs, and which one would take a longer string."""
     capacity = array.controller.given.max_input_voltage_v
     kept = 1.0 - design.voltage_reserve
-    needed = max(s.cold_voc_v for s in array.strings) / kept
-    more = max(s.cold_voc_v for s in longer.strings) / kept
-    known = all(s.cold_is_known for s in array.strings)
+    needed = max(s.cold_voc_v for s in array.meeting) / kept
+    more = max(s.cold_voc_v for s in longer.meeting) / kept
+    known = all(s.cold_is_known for s in array.meeting)
     verdict: Verdict = "review" if needed > capacity else "pass" if known else "not-assessed"
     return Sensitivity(
         change="other-controller-voltage",

@@ -1,5 +1,6 @@
 """Settle every default of a request, and note it."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from sunhitch.texts import statement
@@ -149,12 +150,17 @@ def colder(design: ArrayDesign) -> ArrayDesign:
         With other cold voltages; all else stays.
     """
     air = design.request.site.lowest_ambient_c - _COLDER_K
-    cold = [_cold(kind.panel.electrical, air) for kind in design.kinds]
-    kinds = tuple(
-        replace(kind, cold_coefficient_v=by_coefficient, cold_table_v=by_table)
-        for kind, (by_coefficient, by_table) in zip(design.kinds, cold, strict=True)
-    )
-    return replace(design, kinds=kinds, strings={}, voltages={}, currents={})
+
+    def cold(kinds: Iterable[PanelKind]) -> tuple[PanelKind, ...]:
+        volts = ((kind, *_cold(kind.panel.electrical, air)) for kind in kinds)
+        return tuple(
+            replace(kind, cold_coefficient_v=by_coefficient, cold_table_v=by_table)
+            for kind, by_coefficient, by_table in volts
+        )
+
+    plugged = {name: cold(kinds) for name, kinds in design.removable.items()}
+    kinds = cold(design.kinds)
+    return replace(design, kinds=kinds, removable=plugged, strings={}, voltages={}, currents={})
 
 
 def _members(request: ArrayConfigurationRequest) -> list[Member]:
