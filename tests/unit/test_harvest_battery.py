@@ -278,6 +278,23 @@ def test_capacity_after_ageing_and_every_choice_is_noted() -> None:
     assert {"/battery_use/usable_capacity_fraction", "/battery/max_charge_current_a"} <= fields
 
 
+@pytest.mark.parametrize(
+    ("chemistry", "told"),
+    [("agm", True), ("gel", True), ("flooded-lead-acid", True), ("lithium-iron-phosphate", False)],
+)
+def test_lead_is_said_to_be_counted_as_if_it_were_warm(chemistry: Chemistry, told: bool) -> None:
+    """IEEE 485 divides a capacity at 25 °C by 1.405 at 0 °C, which leaves 0.71 of it."""
+    notes = Assumptions()
+    own = Battery(chemistry=chemistry, nominal_voltage_v=12, capacity_ah=80.0)
+    battery_model(own, BatteryUse(), notes, 0.0)
+    (found,) = [a for a in notes.listed() if a.field == "/battery/capacity_ah"] or [None]
+    assert (found is not None) == told
+    if found is not None:
+        assert found.value == 80.0
+        assert round(1.0 / 1.405, 1) == 0.7
+        assert "at 0 °C a lead-acid battery gives about seven tenths" in found.why
+
+
 def test_what_a_battery_gives_and_loses_follows_from_what_is_given() -> None:
     """25 A at 12 V are 300 W; 3 % in a month of 30 days; 1.5 W and 2 W draw together."""
     use = BatteryUse(

@@ -517,3 +517,11 @@ def test_how_near_a_device_sits(rules, group, sheathed, within):
     assert within_m(rules, group, sheathed) == pytest.approx(within)
     if not sheathed:
         assert within_m(rules, group) == pytest.approx(within)
+
+
+def test_no_note_stands_twice() -> None:
+    """What holds for every circuit is one row, whose circuits are `any`."""
+    rows = table("wiring", "notes").rows
+    for column in ("code", "text"):
+        told = [row[column] for row in rows]
+        assert len(set(told)) == len(told), column

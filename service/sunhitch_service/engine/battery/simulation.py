@@ -107,6 +107,8 @@ def battery_model(
         reason = statement("usual-of-chemistry", note=row["row_note"])
         return notes.choose(f"/battery_use/{field}", given, float(row[column]), reason)
 
+    if battery.chemistry != "lithium-iron-phosphate":
+        notes.note("/battery/capacity_ah", battery.capacity_ah, statement("capacity-at-25-c"))
     share = chosen("usable_capacity_fraction", use.usable_capacity_fraction, "usable_capacity")
     return BatteryModel(
         working_v=settled.working_v,
