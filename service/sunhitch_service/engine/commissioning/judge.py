@@ -10,14 +10,17 @@ from sunhitch.types.commissioning import (
     ReadingResult,
     UncertaintyPart,
 )
-from sunhitch_service.engine.rules.readings import enough_light, least_normal, measured
+from sunhitch_service.engine.rules.readings import (
+    enough_light,
+    insulation_voltage_v,
+    least_normal,
+    measured,
+)
 from sunhitch_service.engine.rules.table import unit_of
 
 from .evidence import Figure
 from .practice import figure
 from .setup import CommissioningInspection
-
-_ARRAY_MARGIN = 1.25
 
 
 def judged(
@@ -133,7 +136,9 @@ def system_voltage_v(inspection: CommissioningInspection) -> float:
     float
         1.25 × Voc.
     """
-    return _ARRAY_MARGIN * max(
-        inspection.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series
-        for s in inspection.request.array.strings
+    return insulation_voltage_v(
+        max(
+            inspection.panels[s.panel_type].electrical.v_oc_v * s.panels_in_series
+            for s in inspection.request.array.strings
+        )
     )

@@ -16,15 +16,12 @@ from sunhitch_service.engine.commissioning.sound_array import (
     sound_readings,
 )
 from sunhitch_service.engine.pv.presets import resolve_panel
-from sunhitch_service.engine.rules.readings import insulation_row
+from sunhitch_service.engine.rules.readings import insulation_row, insulation_voltage_v
 
 from .build import Build
 from .circuit import string_name
 from .job import Job
 from .practice import WORK
-
-_SYSTEM_VOLTAGE = 1.25
-"""System voltage over the open-circuit voltage of an array (IEC 62446-1, table 1; from memory)."""
 
 
 class TestedPanel(NamedTuple):
@@ -184,8 +181,11 @@ def _proof(build: Build) -> Iterator[StepReading]:
 
 def insulation_of(build: Build, array: ControllerArray) -> dict[str, str] | None:
     """Row of the table of insulation for an array; None beyond it."""
-    highest = max(high for _, high in (open_circuit_v(build, s) for s in array.strings))
-    return insulation_row(_SYSTEM_VOLTAGE * highest)
+    highest_v = max(
+        sum(build.job.type_of(name).panel.electrical.v_oc_v for name in string.panels)
+        for string in array.strings
+    )
+    return insulation_row(insulation_voltage_v(highest_v))
 
 
 def _reading(subject: str, quantity: MeterQuantity, unit: str, band: ReadingBand) -> StepReading:

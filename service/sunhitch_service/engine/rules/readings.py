@@ -135,6 +135,16 @@ def polarity(subject: str, voltage_v: float) -> Check:
     )
 
 
+def insulation_voltage_v(v_oc_v: float) -> float:
+    """System voltage by which a string of a nameplate's Voc is tested for insulation [V].
+
+    References
+    ----------
+    IEC 62446-1, Table 1: 1.25 × Voc at standard test conditions.
+    """
+    return 1.25 * v_oc_v
+
+
 def insulation_row(system_voltage_v: float) -> dict[str, str] | None:
     """Row of `insulation.csv` for a system voltage; None beyond the table."""
     for row in table("rules", "insulation").rows:
