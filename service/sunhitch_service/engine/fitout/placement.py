@@ -89,7 +89,7 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
             prefer=request.layout.prefer,
             search=request.layout.search,
         )
-        settled, made = _settled(layout)
+        settled, made, ways = _settled(layout)
     assumptions.merge(made)
     plan = settled.plan
     entry, centre = plan.cable_entry, plan.mass_centre
@@ -123,21 +123,20 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
         panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
     laid, translate = list(settled.packed.panels), moved(_kept_types(job.given, job.request))
-    return PlacedPanels(job, laid, settled.checks, summary, plan, _ways(settled), translate)
+    return PlacedPanels(job, laid, settled.checks, summary, plan, ways, translate)
 
 
 @reusable
-def _settled(layout: RoofLayoutRequest) -> tuple[Settled, list[Assumption]]:
-    """The layout, and what it assumes."""
+def _settled(
+    layout: RoofLayoutRequest,
+) -> tuple[Settled, list[Assumption], list[list[float]]]:
+    """The layout, what it assumes, and the ways between all plugs and the entry, which is last."""
     made = Assumptions()
-    return settle(layout, made), made.listed()
-
-
-def _ways(settled: Settled) -> list[list[float]]:
-    """Between the plugs of all panels, and to the entry."""
-    in_m = [panel.cable.to_entry_m for panel in settled.plan.panels]
-    between = ways_between(settled.job.site, settled.packed.panels)
-    return [*np.column_stack([between, in_m]).tolist(), [*in_m, 0.0]]
+    found = settle(layout, made)
+    in_m = [panel.cable.to_entry_m for panel in found.plan.panels]
+    between = ways_between(found.job.site, found.packed.panels)
+    ways = [*np.column_stack([between, in_m]).tolist(), [*in_m, 0.0]]
+    return found, made.listed(), ways
 
 
 def _kept_types(before: FitOutRequest, after: FitOutRequest) -> dict[str, str]:
