@@ -209,8 +209,14 @@ def test_what_runs_leave_open():
         "/runs/0/height_above_roof_m": 0.0,
         "/runs/1/length_m": 2.0,
     }
-    assert resolved()[0].ambient_c == 40.0
     assert resolved(ambient_c=30.0)[0].ambient_c == 30.0
+
+
+def test_a_parked_vehicle_is_hotter_inside_than_its_roof_s_air():
+    """Judgement; a fit-out has had 45 °C inside, or 7 K more than outside, by the same table."""
+    inside, outside = resolved()[0], resolved(circuit="pv-string", current_a=5.0)[0]
+    assert (inside.group, inside.ambient_c) == ("battery", 45.0)
+    assert (outside.group, outside.ambient_c) == ("pv", 40.0)
 
 
 def test_the_operating_current_is_assumed_where_it_is_not_given():

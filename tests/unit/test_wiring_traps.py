@@ -88,7 +88,7 @@ def test_ten_awg_at_hand_does_not_stand_in_for_six_square_millimetres():
 
 
 def test_twelve_volts_and_three_percent_over_a_long_run():
-    """20 A over 25 m at 12 V: ampacity asks for 10 AWG, the drop for 1/0 AWG."""
+    """20 A over 25 m at 12 V in 40 °C: ampacity asks for 10 AWG, the drop for 1/0 AWG."""
     answer = wire_sizing(
         ask(
             circuit="battery-to-load",
@@ -96,6 +96,7 @@ def test_twelve_volts_and_three_percent_over_a_long_run():
             length_m=25.0,
             current_a=20.0,
             allowed_drop_fraction=0.03,
+            ambient_c=40.0,
         )
     )
     assert answer.awg.chosen.size == "1/0 AWG"
@@ -104,7 +105,13 @@ def test_twelve_volts_and_three_percent_over_a_long_run():
     assert smaller.size == "1 AWG"
     assert smaller.drop_v > 0.36 >= answer.awg.chosen.drop_v
     twice = wire_sizing(
-        ask(circuit="battery-to-load", voltage_v=24.0, length_m=25.0, current_a=10.0)
+        ask(
+            circuit="battery-to-load",
+            voltage_v=24.0,
+            length_m=25.0,
+            current_a=10.0,
+            ambient_c=40.0,
+        )
     )
     assert twice.awg.chosen.area_mm2 < answer.awg.chosen.area_mm2 / 3
 

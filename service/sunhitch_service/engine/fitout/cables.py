@@ -38,6 +38,7 @@ from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.roof.practice import PRACTICE
 from sunhitch_service.engine.rules.roof import cable_length
 from sunhitch_service.engine.rules.weakest import weakest_rating
+from sunhitch_service.engine.wiring.practice import PRACTICE as WIRING_PRACTICE
 from sunhitch_service.engine.wiring.terminals import terminal_torque
 
 from .bank import AskedLine, BankCircuits, Behind, has_bus, meeting_point
@@ -538,10 +539,11 @@ _SHEETS: dict[SkinMaterial, SheetMaterial] = {
 
 
 def _inside(plan: _Plan) -> float:
+    least_c, hotter_k = map(WIRING_PRACTICE.figure, ("air-inside", "inside-hotter"))
     return plan.assumptions.choose(
         "/cables/inside_ambient_c",
         plan.job.request.cables.inside_ambient_c,
-        max(45.0, plan.job.request.site.highest_ambient_c + 7.0),
+        max(least_c, plan.job.request.site.highest_ambient_c + hotter_k),
         statement("hotter-inside"),
     )
 

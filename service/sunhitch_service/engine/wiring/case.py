@@ -23,6 +23,7 @@ from sunhitch_service.engine.tables import cell_text
 from .citation import circuit_row, group_of
 from .contradictions import refuse_contradictions
 from .currents import design_currents, operating_a, others_i_sc_a
+from .practice import PRACTICE as WIRING_PRACTICE
 
 _INSULATION: dict[tuple[Family, Group], tuple[Insulation, Text]] = {
     ("nec", "pv"): ("90c", statement("pv-wire-90-c")),
@@ -108,7 +109,13 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         If the request contradicts itself.
     """
     family, group = family_of(request.rules), group_of(request.circuit)
-    ambient = assumptions.choose("/ambient_c", request.ambient_c, 40.0, statement("hot-summer-air"))
+    outside = group == "pv"
+    ambient = assumptions.choose(
+        "/ambient_c",
+        request.ambient_c,
+        WIRING_PRACTICE.figure("air-outside" if outside else "air-inside"),
+        statement("hot-summer-air" if outside else "hotter-inside"),
+    )
     request = _counted(request, assumptions)
     refuse_contradictions(request, ambient)
     currents = design_currents(request, family)
