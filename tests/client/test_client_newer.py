@@ -13,6 +13,7 @@ from typing import Any
 
 import anyio
 import httpx
+import msgspec
 import pytest
 from msgspec import inspect
 from plausible import light_example, parent_of
@@ -112,7 +113,7 @@ def newer(operation: Operation[Any, Any]) -> Iterator[tuple[bytes, Any]]:
     ):
         by_kind.setdefault(found, []).append((path, info))
     for _ in range(FEWER.get(operation.name, MANY)):
-        sent = json.loads(recorded(operation))
+        sent = msgspec.json.decode(recorded(operation))
         path, info = random.choice(by_kind[random.choice(sorted(by_kind))])
         parent, key = parent_of(sent, path), path[-1]
         added = changed(parent, key, info)
@@ -213,7 +214,7 @@ def test_no_answer_of_a_newer_service_is_lost(operation: Operation[Any, Any]) ->
         outcomes = form(operation, [sent for sent, _ in answers])
         for outcome, (_, expected) in zip(outcomes, answers, strict=True):
             assert isinstance(outcome, operation.answer)
-            assert same(json.loads(encode(outcome)), expected)
+            assert same(msgspec.json.decode(encode(outcome)), expected)
     for outcome in outcomes[::3]:
         assert operation.text(outcome, detail="full")
         assert notebook.html(outcome)

@@ -68,8 +68,14 @@ def long_study() -> HarvestRequest:
 
 
 @pytest.fixture(scope="module")
-def inline() -> bytes:
-    return encode(harvest(long_study()))
+def told() -> list[tuple[int, int]]:
+    """Progress of the study within this process, filled as `inline` goes on."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def inline(told: list[tuple[int, int]]) -> bytes:
+    return encode(HARVEST.answer(long_study(), progress=lambda *counts: told.append(counts)))
 
 
 @pytest.fixture(params=["threads", "processes"])
@@ -82,8 +88,15 @@ def executor(request: pytest.FixtureRequest) -> Iterator[Executor]:
             yield pool
 
 
-def test_threads_and_processes_give_the_same_bytes(executor: Executor, inline: bytes) -> None:
-    assert encode(HARVEST.answer(long_study(), executor)) == inline
+def test_threads_and_processes_give_the_same_bytes(
+    executor: Executor, inline: bytes, told: list[tuple[int, int]]
+) -> None:
+    """And tell the same progress: it counts to the end."""
+    again: list[tuple[int, int]] = []
+    found = HARVEST.answer(long_study(), executor, lambda *counts: again.append(counts))
+    assert encode(found) == inline
+    total = told[0][1]
+    assert again == told == [(done, total) for done in range(total + 1)]
 
 
 @pytest.mark.parametrize("processes", [False, True])
@@ -127,17 +140,6 @@ def test_a_piece_survives_the_way_between_processes() -> None:
     there = work(pickle.loads(pickle.dumps(job)))  # noqa: S301 - our own
     here = work(job)
     assert [s.tobytes() for s in there.stages_w] == [s.tobytes() for s in here.stages_w]
-
-
-def test_progress_counts_to_the_end() -> None:
-    told: list[tuple[int, int]] = []
-    HARVEST.answer(long_study(), progress=lambda done, total: told.append((done, total)))
-    total = told[0][1]
-    assert told == [(done, total) for done in range(total + 1)]
-    with ThreadPoolExecutor(2) as pool:
-        again: list[tuple[int, int]] = []
-        HARVEST.answer(long_study(), pool, lambda done, total: again.append((done, total)))
-    assert again == told
 
 
 def test_a_contradiction_is_found_before_any_work() -> None:
