@@ -18,6 +18,8 @@ from sunhitch.operations import FIT_OUT, SHADED_IV
 from sunhitch.operations.operation import Operation
 from sunhitch_service.engine.rules.table import entries
 
+pytestmark = pytest.mark.usefixtures("parts_kept")
+
 GUIDE = Path(__file__).parents[2] / "service" / "sunhitch_service" / "guide"
 PAGES = sorted(GUIDE.glob("*.md"))
 EXAMPLES = Path(__file__).parents[2] / "client" / "sunhitch" / "examples"
