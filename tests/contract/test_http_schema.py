@@ -47,7 +47,7 @@ DOCUMENT = openapi.document(calculations())
 BOUNDED = settings(
     max_examples=6, deadline=None, suppress_health_check=list(HealthCheck), database=None
 )
-"""Random requests of each operation with each seed; above those, examples and edges."""
+"""Random requests of each operation, the same in every run; above those, examples and edges."""
 
 
 def test_the_committed_schema_is_fresh() -> None:
@@ -252,12 +252,8 @@ def test_exactly_one_is_said_in_schemas_as_it_is_judged(service: Served) -> None
 
 # Valid bodies come from the examples and by chance, since calculating each combination takes long.
 # A schema cannot say which values contradict each other, so 422 is a right answer to a valid body.
-# What does not depend on chance, the examples and the edges of the schema, is tried with the first
-# seed only.
 CHECKS = {"positive_data_acceptance": {"expected-statuses": ["2xx", 422]}}
 EDGES = {"coverage": {"generation": {"mode": "negative"}}}
-CHANCE = [HypothesisTestMode.FUZZING]
-SEEDS = (1, 2, 3)
 SHARE = float(os.environ.get("SUNHITCH_EDGES", "0.33"))
 """Of the edges of a request."""
 
@@ -332,20 +328,22 @@ def _whole_jobs(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def _cases_keep_the_contract(
-    document: dict[str, Any], path: str, number: int, served: Served, http: requests.Session
+    document: dict[str, Any],
+    path: str,
+    served: Served,
+    http: requests.Session,
+    *modes: HypothesisTestMode,
 ) -> None:
     """Cases are made here: the tool's own decorator makes all of them when tests are collected."""
-    modes, phases = (list(HypothesisTestMode), EDGES) if number == 1 else (CHANCE, {})
     config = SchemathesisConfig.from_dict(
         {
-            "phases": phases,
+            "phases": EDGES,
             "checks": CHECKS,
             "request-timeout": PATIENCE_S,
             "base-url": served.url,
         }
     )
-    alone = _whole_jobs(document) if number == 1 and path == CHANGE.path else document
-    alone = {**alone, "paths": {path: _shorter(document["paths"][path])}}
+    alone = {**document, "paths": {path: _shorter(document["paths"][path])}}
     tried: list[TestPhase] = []
     random = Random(path)
 
@@ -363,22 +361,27 @@ def _cases_keep_the_contract(
     for found in schema.get_all_operations():
         operation = found.ok()
         project = operation.schema.config
-        chosen = HypothesisTestConfig(project=project, modes=modes, seed=number)
+        chosen = HypothesisTestConfig(project=project, modes=list(modes))
         create_test(operation=operation, test_func=kept, config=chosen)()
     assert TestPhase.FUZZING in tried
-    assert (TestPhase.COVERAGE in tried) is (number == 1)
+    assert (TestPhase.COVERAGE in tried) is (HypothesisTestMode.COVERAGE in modes)
 
 
 @pytest.mark.parametrize("path", DOCUMENT["paths"])
-@pytest.mark.parametrize("number", SEEDS)
-def test_the_service_keeps_the_contract(
-    path: str, number: int, service: Served, http: requests.Session
+def test_the_service_keeps_the_contract(path: str, service: Served, http: requests.Session) -> None:
+    document = _whole_jobs(DOCUMENT) if path == CHANGE.path else DOCUMENT
+    _cases_keep_the_contract(document, path, service, http, *HypothesisTestMode)
+
+
+def test_the_service_keeps_the_contract_of_changes_of_any_job(
+    service: Served, http: requests.Session
 ) -> None:
-    _cases_keep_the_contract(DOCUMENT, path, number, service, http)
+    chance = HypothesisTestMode.FUZZING
+    _cases_keep_the_contract(DOCUMENT, CHANGE.path, service, http, chance)
 
 
 @pytest.mark.parametrize("path", ["/v1/add-up", "/v1/batch/add-up"])
 def test_the_service_keeps_the_contract_of_toys(
     path: str, toy_service: Served, http: requests.Session
 ) -> None:
-    _cases_keep_the_contract(openapi.document(toys()), path, 1, toy_service, http)
+    _cases_keep_the_contract(openapi.document(toys()), path, toy_service, http, *HypothesisTestMode)
