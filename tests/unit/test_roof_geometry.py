@@ -122,6 +122,13 @@ def test_what_sticks_out_over_a_corner_or_by_more_than_its_size_comes_back_onto_
     assert free == pytest.approx(told, abs=1e-5)
 
 
+def star(rng: np.random.Generator) -> shapely.Polygon:
+    """A roof of 14 corners in any distance around its middle."""
+    angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, 14))
+    radii = rng.uniform(1.0, 4.0, 14)
+    return shapely.Polygon(np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1))
+
+
 @pytest.mark.parametrize("seed", range(20))
 def test_what_sticks_out_lies_on_the_roof_once_it_is_moved_back(seed: int) -> None:
     """On roofs of any shape, by the geometry library, wherever a part of the roof is large enough.
@@ -130,9 +137,7 @@ def test_what_sticks_out_lies_on_the_roof_once_it_is_moved_back(seed: int) -> No
     """
     library: Any = shapely
     rng = np.random.default_rng(seed)
-    angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, 14))
-    radii = rng.uniform(1.0, 4.0, 14)
-    outline = shapely.Polygon(np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1))
+    outline = star(rng)
     corners = rng.uniform(-4.0, 4.0, (40, 2))
     boxes = np.concatenate([corners, corners + rng.uniform(0.05, 0.4, (40, 2))], axis=1)
     boxes = boxes[~covered(outline, boxes)]
@@ -173,9 +178,7 @@ def test_free_distances_are_those_of_the_geometry_library(seed: int) -> None:
     """What is left of a lane from the rectangle to far off, once the roof is taken away."""
     library: Any = shapely
     rng = np.random.default_rng(seed)
-    angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, 14))
-    radii = rng.uniform(1.0, 4.0, 14)
-    outline = shapely.Polygon(np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=1))
+    outline = star(rng)
     corners = rng.uniform(-2.0, 2.0, (60, 2))
     boxes = np.concatenate([corners, corners + rng.uniform(0.05, 0.8, (60, 2))], axis=1)
     boxes = boxes[covered(outline, boxes)]
