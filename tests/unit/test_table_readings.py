@@ -8,7 +8,7 @@ from sunhitch_service.engine.tables import number, table
 READINGS = table("wiring", "readings").rows
 OTHERS = {
     *("circuits", "device_distance", "disconnects", "glands", "insulations", "notes", "readings"),
-    *("pv_cable_diameters", "smallest_size"),
+    *("practice", "pv_cable_diameters", "smallest_size"),
 }
 """Tables of words, choices and practice; their rows or first lines name their sources."""
 KEYS = {"awg", "area_mm2", "to_c", "to_conductors", "to_circuits", "to_length_m", "rules"}
