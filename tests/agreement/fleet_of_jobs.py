@@ -137,6 +137,9 @@ WEAK: dict[str, Weakened] = {
     "trodden": lambda job: replace(
         _rated(job, step_rating_n=300.0), travel=replace(job.travel, stepped_on=True)
     ),
+    "desert": lambda job: replace(
+        job, site=replace(job.site, highest_ambient_c=56.0), rules="nec-2023"
+    ),
     "small-sleeves": lambda job: replace(
         job, connectors=ConnectorRatings(largest_conductor_mm2=1.0)
     ),

@@ -87,6 +87,7 @@ def test_a_change_moves_nothing_fixed_and_fails_nothing_that_passed(
         ("trodden", "not-stepped-on"),
         ("small-sleeves", "larger-sleeves"),
         ("small-branches", "larger-branches"),
+        ("desert", "cables-clipped"),
     ],
 )
 def test_a_vehicle_weak_in_one_point_is_mended_there(weak: str, code: str) -> None:

@@ -20,7 +20,9 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.system import Controller
 from sunhitch_service.engine.fitout.part_states import kind_of
+from sunhitch_service.engine.rules.families import edition_of
 from sunhitch_service.engine.rules.titles import title_of
+from sunhitch_service.engine.wiring.correction import roof_clearance_m
 
 from .changes import Change
 from .mounting import other_mountings, remounted
@@ -166,6 +168,19 @@ def _larger_connectors(failing: Failing) -> Iterator[Change]:
         return replace(job, connectors=replace(job.connectors, **{field: value}))
 
     yield failing.change(code, apply, 0, parts.is_owned(part), **{told: value})
+
+
+def _clipped(failing: Failing) -> Iterator[Change]:
+    """Cables on clips, out of what the sun adds to the air close to a roof, where a rule tells so."""
+    if f"{failing.check.code}.clips" not in failing.check.remedies:
+        return
+    if not failing.parts.is_wanted("/cables/height_above_roof_m"):
+        height_m = roof_clearance_m(edition_of(failing.job.rules))
+        yield failing.change(
+            "cables-clipped",
+            lambda job: replace(job, cables=replace(job.cables, height_above_roof_m=height_m)),
+            clearance_mm=1000.0 * height_m,
+        )
 
 
 def _larger_controller(failing: Failing) -> Iterator[Change]:
@@ -321,13 +336,14 @@ _BY_CODE: tuple[tuple[tuple[str, ...], tuple[Repair, ...]], ...] = (
         (_rewired, _larger_controller, _one_less),
     ),
     (("cable-length",), ()),
+    (("ambient-in-table",), (_clipped,)),
+    (("ampacity-",), (_clipped, _rewired, _larger_controller, _one_less)),
     (("gland-at-hand", "cable-entry"), (_rewired,)),
     (
         (
             "string-",
             "overcurrent-protection",
             "device-",
-            "ampacity-",
             "terminal-temperature",
             "small-conductor",
             "voltage-drop",
