@@ -1,5 +1,7 @@
 """Studies in pieces: the same answer to the last bit whoever carries them out."""
 
+import functools
+import gc
 import pickle
 import warnings
 from collections.abc import Iterator
@@ -13,6 +15,7 @@ import pytest
 from harvest_builders import array, heading, study
 from loops_switch import solving
 
+from sunhitch import examples
 from sunhitch.codec import decode_strict, encode
 from sunhitch.types.harvest import (
     ClearSkyWeather,
@@ -29,6 +32,7 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.harvest import outcome
 from sunhitch_service.engine.harvest.calculation import HARVEST, harvest, prepare, work
 from sunhitch_service.engine.harvest.computing_time import job_states
+from sunhitch_service.engine.shade.calculation import shaded_iv
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -117,6 +121,31 @@ def test_a_dask_cluster_gives_the_same_bytes(processes: bool, inline: bytes) -> 
         ):
             found = HARVEST.answer(long_study(), client.get_executor())
     assert encode(found) == inline
+
+
+def test_nothing_that_is_kept_was_worked_out_by_compiled_loops() -> None:
+    """A process that loads them goes on telling what any other one does, to the last bit."""
+    short = study(
+        weather=ClearSkyWeather(first_day="2027-06-01", days=1, utc_offset_h=1.0, synthetic_years=1)
+    )
+    light = examples.load("shaded-iv")
+
+    def told() -> list[bytes]:
+        return [encode(HARVEST.answer(short)), encode(shaded_iv(light))]
+
+    forget()
+    fresh = told()
+    forget()
+    with solving(compiled=True):
+        assert told() != fresh
+    assert told() == fresh
+
+
+def forget() -> None:
+    """Empty whatever functions of the engine keep."""
+    for one in gc.get_objects():
+        if type(one) is functools._lru_cache_wrapper and one.__module__.startswith("sunhitch"):
+            one.cache_clear()
 
 
 def test_pieces_are_many_even_and_cover_every_step_once() -> None:

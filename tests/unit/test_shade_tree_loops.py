@@ -16,6 +16,7 @@ from sunhitch_service.engine.pv.cell import (
     Diode,
     Junction,
     cell_maxima,
+    cell_maxima_of,
     dark_current,
     diode_columns,
     diode_current,
@@ -141,7 +142,7 @@ def test_largest_power_of_a_cell(cell):
         plainly = cell_maxima(cell, currents)
     with interpreted():
         for own in (cell, many):
-            found = cell_maxima(own, currents)
+            found = cell_maxima_of(own, currents)
             assert found[0] == pytest.approx(plainly[0], rel=1e-9, abs=1e-15)
             assert found[1] == pytest.approx(plainly[1], abs=1e-6)
 

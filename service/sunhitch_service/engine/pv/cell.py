@@ -173,6 +173,19 @@ def least_conducting(cell: Junction) -> tuple[float, float]:
     return float(taken), float(1.0 / slope)
 
 
+def cell_maxima_of(junction: Junction | Junctions, currents: Array) -> Array:
+    """Maximum power of single cells and its voltage, compiled where this process has loops.
+
+    As `cell_maxima`, whose last bits may differ: nothing of it is kept for later requests.
+    """
+    compiled = loops()
+    if compiled is None:
+        return cell_maxima(junction, currents)
+    limits = LIMITS, _CLOSE_V, _MOST_STEPS
+    light = np.ascontiguousarray(currents)
+    return np.asarray(compiled.cell_maxima(rows_of(junction), light, *limits))
+
+
 def cell_maxima(junction: Junction | Junctions, currents: Array) -> Array:
     """Maximum power of single cells and its voltage, by Newton on dP/dVd.
 
@@ -188,11 +201,6 @@ def cell_maxima(junction: Junction | Junctions, currents: Array) -> Array:
     ndarray, shape (2, n)
         Power [W] and terminal voltage [V].
     """
-    compiled = loops()
-    if compiled is not None:
-        limits = LIMITS, _CLOSE_V, _MOST_STEPS
-        light = np.ascontiguousarray(currents)
-        return np.asarray(compiled.cell_maxima(rows_of(junction), light, *limits))
     rs, vt = junction.series_resistance, junction.thermal_voltage
     ratio = np.log1p(currents / junction.saturation_current)
     arm = np.maximum(vt * (ratio - np.log1p(ratio)) - (2.0 * rs) * currents, 0.0)

@@ -7,7 +7,7 @@ import numpy as np
 
 from sunhitch.types.shade import LossSplit
 
-from .cell import Array, Junction, cell_maxima
+from .cell import Array, Junction, cell_maxima, cell_maxima_of
 from .network import NO_DIODE, LitPanel, Network
 from .newton import State
 from .solution import Solution
@@ -58,7 +58,7 @@ def _possible(network: Network) -> float:
     weights, found = network.cells_in_all, 0.0
     for model, junction in enumerate(network.junctions):
         ours = network.model == model
-        found += float(cell_maxima(junction, network.current[ours])[0] @ weights[ours])
+        found += float(cell_maxima_of(junction, network.current[ours])[0] @ weights[ours])
     return found
 
 
