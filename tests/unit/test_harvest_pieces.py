@@ -82,6 +82,11 @@ def inline(told: list[tuple[int, int]]) -> bytes:
     return encode(HARVEST.answer(long_study(), progress=lambda *counts: told.append(counts)))
 
 
+def is_same(one: bytes, other: bytes) -> bool:
+    """Told without where they differ, which takes an hour to find in two whole studies."""
+    return one == other
+
+
 @pytest.fixture(params=["threads", "processes"])
 def executor(request: pytest.FixtureRequest) -> Iterator[Executor]:
     if request.param == "threads":
@@ -98,7 +103,7 @@ def test_threads_and_processes_give_the_same_bytes(
     """And tell the same progress: it counts to the end."""
     again: list[tuple[int, int]] = []
     found = HARVEST.answer(long_study(), executor, lambda *counts: again.append(counts))
-    assert encode(found) == inline
+    assert is_same(encode(found), inline)
     total = told[0][1]
     assert again == told == [(done, total) for done in range(total + 1)]
 
@@ -120,7 +125,7 @@ def test_a_dask_cluster_gives_the_same_bytes(processes: bool, inline: bytes) -> 
             distributed.Client(cluster.scheduler_address) as client,
         ):
             found = HARVEST.answer(long_study(), client.get_executor())
-    assert encode(found) == inline
+    assert is_same(encode(found), inline)
 
 
 def test_nothing_that_is_kept_was_worked_out_by_compiled_loops() -> None:
@@ -138,7 +143,7 @@ def test_nothing_that_is_kept_was_worked_out_by_compiled_loops() -> None:
     forget()
     with solving(compiled=True):
         assert told() != fresh
-    assert told() == fresh
+    assert all(map(is_same, told(), fresh))
 
 
 def forget() -> None:
