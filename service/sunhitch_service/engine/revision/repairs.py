@@ -171,7 +171,7 @@ def _larger_connectors(failing: Failing) -> Iterator[Change]:
 
 
 def _clipped(failing: Failing) -> Iterator[Change]:
-    """Cables on clips, out of what the sun adds to the air close to a roof, where a rule tells so."""
+    """Cables on clips, out of what the sun adds to the air close to a roof, if a rule says so."""
     if f"{failing.check.code}.clips" not in failing.check.remedies:
         return
     if not failing.parts.is_wanted("/cables/height_above_roof_m"):
