@@ -746,6 +746,16 @@ def test_a_layout_is_proven_or_may_miss_power():
     assert roof.layout_power(300.0, 380.0, proven=False).parameters == {"more_w": 80.0}
 
 
+@pytest.mark.parametrize(
+    ("largest_a", "remedy"),
+    [(0.0, "overcurrent-protection.none"), (30.0, "overcurrent-protection")],
+)
+def test_no_device_is_named_where_none_may_protect(largest_a: float, remedy: str) -> None:
+    found = overcurrent_protection(50.0, 40.0, largest_a, "post", NEC)
+    assert found.remedies == [remedy]
+    assert ("30 A" in found.remedy) == (largest_a > 0.0)
+
+
 def test_figures_beyond_all_bounds_are_not_told():
     """A device of any size protects it: its rating is no figure of the answer."""
     found = overcurrent_protection(50.0, 40.0, inf, "post", NEC)
