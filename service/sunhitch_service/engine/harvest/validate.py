@@ -17,7 +17,7 @@ from sunhitch.types.harvest import (
     WeatherSeries,
 )
 from sunhitch.types.panel import PanelType
-from sunhitch_service.engine.errors import Faults, in_strings, listed
+from sunhitch_service.engine.errors import Faults, Named, in_strings, listed
 from sunhitch_service.engine.pv.presets import panel_faults
 from sunhitch_service.engine.roof.contradictions import placed_faults, roof_faults
 from sunhitch_service.engine.shade.validate import blocking_faults, raster_faults
@@ -84,9 +84,12 @@ def _alternative_faults(
     asked, members = changed(request, other), (*MEMBERS, "construction")
     faults.add_if(not any(getattr(other, own) for own in members), at, "nothing-changed")
     _panel_type_faults(other.panel_types, f"{at}/panel_types", faults)
-    if other.panel_types or other.placements:
-        kinds = dict.fromkeys(kind.name for kind in asked.panel_types)
+    kinds = dict.fromkeys(kind.name for kind in asked.panel_types)
+    if other.placements:
         placed_faults(asked.placements, kinds, faults, f"{at}/placements")
+    elif other.panel_types:  # of which the panels must be that lie where they lay
+        laid = dict.fromkeys(panel.panel_type for panel in asked.placements)
+        faults.known((Named(f"{at}/panel_types", kind) for kind in laid), kinds, "panel-type")
     wired = {n for array in request.arrays for string in array.wiring.strings for n in string}
     missing = sorted(wired - {panel.name for panel in asked.placements})
     if other.arrays:
