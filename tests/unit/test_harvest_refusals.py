@@ -99,6 +99,29 @@ def test_panels_of_an_alternative_are_those_that_are_wired() -> None:
     assert pointers(compared(panel_types=film)) == {"/compare/0/panel_types"}
 
 
+def test_whatever_is_wrong_with_an_alternative_is_told_where_something_was_sent() -> None:
+    """Each pointer leads to a place in the request, its last step perhaps to what is missing."""
+    twice = placed((1.0, 0.2), (1.0, 1.2))
+    twice[1] = msgspec.structs.replace(twice[1], name="p0")
+    film = [PanelType(name="film", panel=panel())]
+    for of_base in ({}, {"placements": twice}):
+        for of_other in (
+            {"panel_types": film},
+            {"panel_types": film * 2, "arrays": [array([["p0", "p9"]])]},
+            {"placements": twice},
+            {"placements": twice[:1], "panel_types": film},
+            {"parking": Parking()},
+        ):
+            others = [HarvestAlternative(name="other", **of_other)]
+            request = asked(compare=others, **of_base)
+            told = pointers(request)
+            assert told
+            for pointer in told:
+                within: Any = msgspec.to_builtins(request)
+                for step in pointer.split("/")[1:-1]:
+                    within = within[int(step)] if isinstance(within, list) else within[step]
+
+
 def test_cell_models_hold_for_one_construction() -> None:
     modelled = [PanelType(name="sheet", panel=panel("full-cell-2-diodes", MODEL))]
     others = [HarvestAlternative(name="other", construction="full-cell-3-diodes")]
