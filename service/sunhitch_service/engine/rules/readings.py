@@ -140,7 +140,7 @@ def insulation_voltage_v(v_oc_v: float) -> float:
 
     References
     ----------
-    IEC 62446-1, Table 1: 1.25 × Voc at standard test conditions.
+    IEC 62446-1, Table 1: 1.25 × Voc at standard test conditions (from memory).
     """
     return 1.25 * v_oc_v
 
