@@ -50,9 +50,9 @@ def power_bounds(network: Network, state: State, left: Index, right: Index) -> A
     on_left, on_right = i_a + least * a, i_b + most * b
     apart = most - least
     meet = np.where(apart > 0.0, (on_right - on_left) / np.where(apart > 0.0, apart, 1.0), b)
-    meet = np.clip(meet, a, b)
-    first = np.clip(0.5 * on_left / least, a, meet)
-    second = np.clip(0.5 * on_right / most, meet, b)
+    meet = np.minimum(np.maximum(meet, a), b)
+    first = np.minimum(np.maximum(0.5 * on_left / least, a), meet)
+    second = np.minimum(np.maximum(0.5 * on_right / most, meet), b)
     bound = np.maximum(first * (on_left - least * first), second * (on_right - most * second))
     return np.asarray(np.minimum(bound, b * i_a))
 

@@ -104,19 +104,20 @@ def at(x: Array, y: Array, slope: Array, places: Array, curves: Index) -> Array:
         Ordinates and derivatives.
     """
     found = np.empty((2, len(places)))
-    known, k = -1, -1
-    start = value = first = square = cube = 0.0
-    for number in range(len(places)):
-        place, curve = places[number], curves[number % len(curves)]
-        own = x[curve]
-        beside = curve == known and (k == 0 or own[k - 1] < place)
-        if not (beside and (k == len(own) or place <= own[k])):
-            k = _before(own, place)
-            start, value, first, square, cube = _piece(own, y[curve], slope[curve], k)
-            known = curve
-        d = place - start
-        found[0, number] = value + d * (first + d * (square + d * cube))
-        found[1, number] = first + d * (2.0 * square + 3.0 * d * cube)
+    for turn in range(len(curves)):
+        curve = curves[turn]
+        left, right = np.inf, -np.inf
+        start = value = first = square = cube = 0.0
+        for number in range(turn, len(places), len(curves)):
+            place = places[number]
+            if not left < place <= right:  # a view of a row costs more than all the rest
+                k = _before(x[curve], place)
+                start, value, first, square, cube = _piece(x[curve], y[curve], slope[curve], k)
+                left = x[curve, k - 1] if k > 0 else -np.inf
+                right = x[curve, k] if k < x.shape[1] else np.inf
+            d = place - start
+            found[0, number] = value + d * (first + d * (square + d * cube))
+            found[1, number] = first + d * (2.0 * square + 3.0 * d * cube)
     return found
 
 
