@@ -355,7 +355,7 @@ def test_a_bond_hotter_than_anything_known_is_not_assessed() -> None:
     """A sheet bonded flat reaches more than the 90 °C at which the adhesive's table ends."""
     bonded = {
         "kind": "bonded-sheet",
-        "adhesive": {"kind": "acrylic-foam-tape"},
+        "adhesive": {"kind": "acrylic-foam-tape", "thickness_m": 0.004},
         "bonded_fraction": 0.6,
         "flap_m": 0.01,
         "vented": True,

@@ -42,7 +42,11 @@ from sunhitch_service.engine.mount.speed import LEFT_OUT_OF_SPEED
 BUILDS = {
     "glued": request(glued()),
     "fastened": request(fastened()),
-    "bonded": request(bonded(), FLEXIBLE, travel=TravelConditions(highest_air_c=30.0)),
+    "bonded": request(
+        bonded(adhesive=Adhesive(kind="acrylic-foam-tape", thickness_m=0.003)),
+        FLEXIBLE,
+        travel=TravelConditions(highest_air_c=30.0),
+    ),
     "rails": request(railed()),
     "flexible": request(glued(play_m=0.002), FLEXIBLE),
 }

@@ -507,6 +507,19 @@ def test_little_growth_pushes_feet_by_the_sheets_stiffness() -> None:
         assert across == pytest.approx([max(5e6 * (strain - 2 * play / 0.38) * 0.59, 0.0)] * 4)
 
 
+def test_small_pads_move_most_where_large_ones_hold_the_panel() -> None:
+    """Springs as stiff as their pads are large balance where Σk·(x − x0) is nought: two pads of
+    nine times the area hold the point at rest nine tenths of the way to them, 0.998 m along."""
+    feet = [
+        FootPoint(x_m=x, y_m=y, pad_length_m=pad, pad_width_m=pad)
+        for x, pad in ((0.08, 0.06), (1.10, 0.18))
+        for y in (0.08, 0.46)
+    ]
+    uneven, even = (settle(request(glued(feet=f)), Assumptions()) for f in (feet, grid(2, 2)))
+    assert movement(uneven).distance == pytest.approx(math.hypot(0.998 - 0.08, 0.19))
+    assert movement(even).distance == pytest.approx(math.hypot(0.51, 0.19))
+
+
 def test_a_bond_gives_way_to_growth_until_the_sheet_buckles() -> None:
     """The lesser of the free movement and the shear of the buckling load in the hot bond."""
     soft = request(
@@ -524,12 +537,26 @@ def test_a_bond_gives_way_to_growth_until_the_sheet_buckles() -> None:
 
 
 def test_a_bonded_sheet_is_sheared_by_the_larger_of_growth_and_shrinkage() -> None:
-    """Shear lag of one movement, whichever way the other is smaller; no play in between."""
-    setup = settle(request(bonded(), FLEXIBLE), Assumptions())
-    stiff = 0.15e6 / setup.bond_m
-    for free in ((3e-4, 1e-4), (1e-4, 3e-4), (3e-4, 3e-4), (3e-4, 0.0)):
-        lag = restrained_movement(3e-4, 0.65, setup.panel.in_plane, stiff)
-        assert bond_shift(setup, 0.65, free) == pytest.approx(lag)
+    """Shear lag of one movement, whichever way the other is smaller, over strips that bond 0.6 of
+    the area with the stiffness that heat leaves, a fifth at 90 °C and a tenth beyond; no play."""
+    for parked_c, left in ((90.0, 0.2), (98.0, 0.1), (20.0, 1.0)):
+        hot = TravelConditions(bond_parked_c=parked_c)
+        setup = settle(request(bonded(), FLEXIBLE, travel=hot), Assumptions())
+        stiff = left * 0.6 * 0.15e6 / setup.bond_m
+        for free in ((3e-4, 1e-4), (1e-4, 3e-4), (3e-4, 3e-4), (3e-4, 0.0)):
+            lag = restrained_movement(3e-4, 0.65, setup.panel.in_plane, stiff)
+            assert bond_shift(setup, 0.65, free) == pytest.approx(lag)
+
+
+def test_strips_far_apart_hold_a_sheet_back_less() -> None:
+    """The edge of a long sheet moves by Δε/λ, and λ goes by the root of the share that is bonded:
+    a quarter of the area lets it move twice as far (Volkersen)."""
+    whole, quarter = (
+        settle(request(bonded(bonded_fraction=share), FLEXIBLE), Assumptions())
+        for share in (1.0, 0.25)
+    )
+    free = (0.01, 0.0)
+    assert bond_shift(quarter, 50.0, free) == pytest.approx(2 * bond_shift(whole, 50.0, free))
 
 
 def test_bending_between_feet() -> None:

@@ -108,6 +108,22 @@ def peel_strength(adhesive: Adhesive, temperature_c: float, surface: float) -> f
     return (tabled if given is None else given) * heat * surface
 
 
+def shear_modulus(kind: str, temperature_c: float, modulus: str) -> float:
+    """Shear modulus of a bond for loads that do not last [Pa].
+
+    Parameters
+    ----------
+    kind : str
+        Kind of adhesive.
+    temperature_c : float
+        Bond line [°C].
+    modulus : str
+        Column of the modulus at 21 °C. It falls with heat like the design stress, to a tenth at
+        most: judgement.
+    """
+    return figure("adhesive", kind, modulus) * max(heat_fraction(kind, temperature_c, "gust"), 0.1)
+
+
 def edge_stress(
     uplift_n: Floats, along_n_m: Floats, across_n_m: Floats, length_m: Floats, width_m: Floats
 ) -> Floats:

@@ -7,7 +7,7 @@ import numpy as np
 from sunhitch.types.mount import AdhesiveFeet, LoadDuration
 from sunhitch_service.engine.arrays import Floats
 
-from .adhesive import heat_fraction
+from .adhesive import shear_modulus
 from .cases import LoadCases
 from .feet import Feet
 from .figures import figure
@@ -126,8 +126,7 @@ def lateral_compliance(
     if not isinstance(mounting, AdhesiveFeet):
         return 0.0
     kind = mounting.adhesive.kind
-    stiff = figure("adhesive", kind, modulus)
-    stiff *= max(heat_fraction(kind, bond_c, "gust"), 0.1)
+    stiff = shear_modulus(kind, bond_c, modulus)
     if duration in ("hours", "permanent"):
         stiff *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
     # The largest pad, which gives least, counts for all.

@@ -131,6 +131,21 @@ def elastic_shares(points: Floats, feet: Floats, load: Floats, stiffness: Floats
     return np.asarray(np.linalg.solve(system, sides)[:, :n], dtype=np.float64)
 
 
+def stiffness_centre(points: Floats, stiffness: Floats) -> Floats:
+    """Point about which feet give evenly, shape (…, 1, 2) [m]: it stays where it is by heat.
+
+    Parameters
+    ----------
+    points : ndarray, shape (…, n, 2)
+        Feet from the panel's middle [m].
+    stiffness : ndarray, shape (…, n)
+        Of each foot, relative to the others.
+    """
+    weight = (stiffness / stiffness.sum(axis=-1, keepdims=True))[..., None]
+    centre: Floats = (points * weight).sum(axis=-2, keepdims=True)
+    return centre
+
+
 def push_shares(points: Floats, stiffness: Floats) -> Floats:
     """Sideways forces of feet per unit push through the panel's middle, as in a bolt group.
 
@@ -147,7 +162,7 @@ def push_shares(points: Floats, stiffness: Floats) -> Floats:
         Force along x and y of each foot per newton of push along x and y.
     """
     weight = (stiffness / stiffness.sum(axis=-1, keepdims=True))[..., None]
-    centre = (points * weight).sum(axis=-2, keepdims=True)
+    centre = stiffness_centre(points, stiffness)
     arms = points - centre
     turned = np.stack([-arms[..., 1], arms[..., 0]], axis=-1)
     torque = np.stack([centre[..., 1], -centre[..., 0]], axis=-1)

@@ -17,7 +17,7 @@ from sunhitch_service.engine.rules.mount import WHOLE_ROOF
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.tables import table
 
-from .adhesive import bond_strength, hottest_known_c
+from .adhesive import bond_strength, hottest_known_c, shear_modulus
 from .air import GRAVITY
 from .between_feet import lateral_compliance, pushed_by_growth
 from .cases import snow_pressure
@@ -32,6 +32,9 @@ from .sheet import blister_pressure
 from .thermal import Movement, movement, restrained_movement
 from .timber import least_depth_m
 from .wind import on_roof
+
+MOVED = "shear_modulus_pa"
+"""Column of a bond's modulus for movement by heat: the low one, which lets it move further."""
 
 
 def static_results(setup: Setup) -> list[ModeResult]:
@@ -132,9 +135,11 @@ def _bond_movement(setup: Setup, moved: Movement) -> list[ModeResult]:
 
 def bond_shift(setup: Setup, distance_m: float, free_m: tuple[float, float]) -> float:
     """Movement that reaches the bond line [m], out of growth and shrinkage of the panel."""
-    adhesive = adhesive_of(setup.request)
-    if isinstance(setup.request.mounting, BondedSheet) and adhesive is not None:
-        stiff = figure("adhesive", adhesive.kind, "shear_modulus_pa") / setup.bond_m
+    mounting = setup.request.mounting
+    if isinstance(mounting, BondedSheet):
+        # In the heat the bond is softest, and the sheet moves furthest, outwards or inwards.
+        soft = shear_modulus(mounting.adhesive.kind, setup.conditions.parked_c, MOVED)
+        stiff = soft * mounting.bonded_fraction / setup.bond_m
         return restrained_movement(max(free_m), distance_m, setup.panel.in_plane, stiff)
     growth, shrinkage = (max(0.0, moved - setup.panel.slack / 2) for moved in free_m)
     if setup.panel.flexible and setup.feet is not None and growth > shrinkage:
@@ -146,7 +151,7 @@ def bond_shift(setup: Setup, distance_m: float, free_m: tuple[float, float]) -> 
 def hot_push(setup: Setup, feet: Feet, growth_m: float, distance_m: float) -> tuple[float, float]:
     """Largest push of a sheet that grows on a foot [N], and how far its hot bond gives [m/N]."""
     pushes = pushed_by_growth(setup, feet, growth_m, distance_m)[0]
-    soft = lateral_compliance(setup, "movement", setup.conditions.parked_c, "shear_modulus_pa")
+    soft = lateral_compliance(setup, "movement", setup.conditions.parked_c, MOVED)
     return float(np.linalg.norm(pushes, axis=0).max()), soft
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from sunhitch.types.mount import BondedSheet, Rails
 
 from .conditions import sheet_c
+from .feet import stiffness_centre
 from .figures import figure
 from .setup import Setup
 
@@ -125,9 +126,9 @@ def _extremes(heats: tuple[HeatState, ...], distance_m: float) -> tuple[float, f
 
 
 def _distance(setup: Setup) -> float:
-    if isinstance(setup.request.mounting, BondedSheet):
+    if setup.feet is None:
         return float(np.hypot(*setup.sides)) / 2
-    arms = setup.points - setup.points.mean(axis=0)
+    arms = setup.points - stiffness_centre(setup.points, setup.feet.stiffness)
     return float(np.linalg.norm(arms, axis=1).max())
 
 
