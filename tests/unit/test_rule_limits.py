@@ -381,7 +381,7 @@ def test_cold_voltage_with_a_reserve_of_a_twentieth(voltage_v, in_series, verdic
 
 @pytest.mark.parametrize(
     ("voltage_v", "verdict", "remedy"),
-    [(50.0, "not-assessed", ""), (100.0, "not-assessed", ""), (100.1, "fail", "-fewer")],
+    [(50.0, "not-assessed", []), (100.0, "not-assessed", []), (100.1, "fail", ["-fewer"])],
 )
 def test_beyond_the_table_a_voltage_rules_out_and_never_admits(voltage_v, verdict, remedy):
     for found in (
@@ -390,7 +390,9 @@ def test_beyond_the_table_a_voltage_rules_out_and_never_admits(voltage_v, verdic
     ):
         assert (found.verdict, found.demand) == (verdict, voltage_v)
         assert found.utilisation_fraction == pytest.approx(voltage_v / 100.0)
-        assert found.remedies == [f"{found.code}.beyond-table{remedy}"]
+        assert found.remedies == [f"{found.code}.beyond-table{each}" for each in [*remedy, ""]]
+        # NFPA 70, Table 690.7(A): the last band ends at -40 °C.
+        assert found.parameters == {"coldest_c": -40.0, "voltage_v": voltage_v}
 
 
 def test_what_a_cold_voltage_rests_on():

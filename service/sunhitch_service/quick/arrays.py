@@ -46,6 +46,7 @@ from sunhitch_service.engine.rules.voltages import (
     hot_vmp_run,
     input_for_v,
     largest_series_count,
+    table_ends_c,
 )
 from sunhitch_service.engine.sources import basis, sources_of
 from sunhitch_service.engine.tables import table
@@ -79,7 +80,7 @@ def _cold_panel(v_oc_v: float, beta: float | None, air_c: float) -> tuple[float,
         return cold_voc_v(v_oc_v, beta, air_c), "coefficient"
     factor = voc_table_factor(air_c)
     if factor is None:
-        told = sentence("coldest-of-table")
+        told = sentence("coldest-of-table", coldest_c=table_ends_c())
         raise ContradictionError([Fault("/beta_voc_fraction_per_c", told)])
     return v_oc_v * factor, "table"
 

@@ -6,6 +6,7 @@ from typing import Literal
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
 from sunhitch.types.wiring import WiringRules
+from sunhitch_service.engine.tables import table
 
 from .limits import limit
 from .rule import Rule, rule
@@ -27,6 +28,11 @@ def largest_series_count(v_oc_cold_v: float, limit_v: float) -> int:
 def input_for_v(voltage_v: float, reserve_fraction: float) -> int:
     """Input that would do for a voltage in the cold with a reserve, in steps of 5 V [V]."""
     return math.ceil(voltage_v / (1.0 - reserve_fraction) / 5.0 - 1e-9) * 5
+
+
+def table_ends_c() -> float:
+    """Coldest temperature that the table of factors on Voc holds [°C]."""
+    return float(table("pv", "voc_correction").rows[-1]["to_c"])
 
 
 def cold_voc_basis(method: Method, rules: WiringRules) -> Basis:
@@ -73,12 +79,14 @@ def cold_voc_controller(
         fitting=fitting,
         input_v=input_for_v(voltage_v, reserve_fraction),
         voltage_v=voltage_v,
+        coldest_c=table_ends_c(),
     )
     return _cold(told, voltage_v, input_v, beyond, reserve_fraction)
 
 
-def _beyond_the_table(voltage_v: float, limit_v: float) -> str:
-    return "beyond-table-fewer" if voltage_v > limit_v else "beyond-table"
+def _beyond_the_table(voltage_v: float, limit_v: float) -> tuple[str, ...]:
+    lacking = "beyond-table"
+    return ("beyond-table-fewer", lacking) if voltage_v > limit_v else (lacking,)
 
 
 def _cold(told: Rule, voltage_v: float, limit_v: float, beyond: bool, reserve: float) -> Check:
@@ -112,11 +120,17 @@ def system_voltage(
         Rule set.
     """
     if rating_v is None:
-        told = rule("system-voltage", subject, rules=rules, remedy="unknown", voltage_v=voltage_v)
+        told = rule("system-voltage", subject, rules=rules, remedy="unknown")
         return told.check("not-assessed", voltage_v)
     beyond = method == "beyond-table"
-    remedy = _beyond_the_table(voltage_v, rating_v) if beyond else "fewer"
-    told = rule("system-voltage", subject, rules=rules, remedy=remedy, voltage_v=voltage_v)
+    told = rule(
+        "system-voltage",
+        subject,
+        rules=rules,
+        remedy=_beyond_the_table(voltage_v, rating_v) if beyond else "fewer",
+        voltage_v=voltage_v,
+        coldest_c=table_ends_c(),
+    )
     return _cold(told, voltage_v, rating_v, beyond, 0.0)
 
 
