@@ -25,7 +25,7 @@ from sunhitch_service.engine.array.rules_current import current_checks
 from sunhitch_service.engine.array.rules_energy import (
     Loaded,
     charge_rate,
-    charging_a,
+    charging,
     energy_checks,
 )
 from sunhitch_service.engine.array.rules_fuse import fuse_checks, string_fuses
@@ -33,6 +33,7 @@ from sunhitch_service.engine.array.rules_voltage import voltage_checks
 from sunhitch_service.engine.array.screen import failing, least_margin
 from sunhitch_service.engine.array.sensitivity import sensitivities
 from sunhitch_service.engine.array.setup import colder, settle
+from sunhitch_service.engine.controller.settings import ChargingCurrent
 
 SMALL = plate(beta_voc_fraction_per_c=-0.002)
 """Voc 22.9 V, Isc 6.4 A, Imp 5.99 A, 115 W, fuse 15 A, 600 V."""
@@ -278,7 +279,7 @@ def test_a_plain_controller_passes_on_all_that_its_array_gives(
     design, array = _with({"controllers": [own]}, (3,), (4,))
     found = told(current_checks(design, array))["controller-short-circuit"]
     assert (found.verdict, compared(found)) == (verdict, pytest.approx((25.0, limit_a)))
-    assert charging_a(design, [array]) == 25.0
+    assert charging(design, [array]) == (25.0, 25.0)
     drawn = Loaded(array, powered(450.0, 400.0, rated_a * 13.3), 450.0)
     assert "controller-output-current" not in told(energy_checks(design, drawn))
     tracks = controller(max_output_current_a=rated_a, max_input_short_circuit_a=60.0)
@@ -293,13 +294,15 @@ def test_all_that_charges_is_held_against_the_battery() -> None:
     design = designed(controllers=small, battery=battery(working_voltage_v=12.5))
     one, two = figures(design, Wired(0, ((3,), (4,)))), figures(design, Wired(1, ((0,),)))
     powered_a = two.controller.efficiency * 115.0 / 12.5
-    assert charging_a(design, [one, two]) == pytest.approx(5.0 + powered_a)
-    usual = charge_rate(designed(other_charging_a=30.0), 71.0)
+    # Strong sun gives a quarter more (NFPA 70, 690.8(A)(1)), and a rating holds it back.
+    assert charging(design, [one, two]) == pytest.approx((5.0 + 1.25 * powered_a, 5.0 + powered_a))
+    usual = charge_rate(designed(other_charging_a=30.0), ChargingCurrent(71.0, 69.0))
     assert compared(usual) == pytest.approx((101.0, 100.0))
     assert usual.verdict == "review"
-    given = designed(battery=battery(max_charge_current_a=70.0))
-    assert compared(charge_rate(given, 71.0)) == (71.0, 70.0)
-    assert charge_rate(given, 71.0).verdict == "fail"
+    given = designed(battery=battery(max_charge_current_a=70.0), other_charging_a=1.0)
+    for nameplate_a, verdict in ((68.9, "review"), (69.1, "fail")):
+        judged = charge_rate(given, ChargingCurrent(71.0, nameplate_a))
+        assert (compared(judged), judged.verdict) == ((72.0, 70.0), verdict)
 
 
 def test_a_plain_switch_passes_strong_sun_on_whatever_its_rating() -> None:
@@ -309,7 +312,7 @@ def test_a_plain_switch_passes_strong_sun_on_whatever_its_rating() -> None:
     """
     plain = [controller(kind="pwm", max_output_current_a=5.0)]
     design, array = _with({"controllers": plain}, (0,), (3,))
-    assert charging_a(design, [array]) == pytest.approx(1.25 * (6.4 + 10.0))
+    assert charging(design, [array]).strong_a == pytest.approx(1.25 * (6.4 + 10.0))
 
 
 def plugged_in(**more: Any) -> tuple[ArrayDesign, ArrayFigures]:
@@ -347,10 +350,10 @@ def test_a_controller_takes_what_is_plugged_in_beside_what_all_strings_give() ->
     found = told(current_checks(design, array))
     assert compared(found["controller-array-power"]) == pytest.approx((455.0, 300.0))
     assert compared(found["controller-input-current"]) == pytest.approx((14.99, 12.0))
-    charging = array.controller.efficiency * 455.0 / 13.3
-    assert charging_a(design, [array]) == pytest.approx(charging)
+    given_a = array.controller.efficiency * 455.0 / 13.3
+    assert charging(design, [array]) == pytest.approx((1.25 * given_a, given_a))
     design, array = _with({"controllers": [controller(kind="pwm")], **own}, (3,))
-    assert charging_a(design, [array]) == pytest.approx(1.25 * 16.4)
+    assert charging(design, [array]).strong_a == pytest.approx(1.25 * 16.4)
 
 
 def test_panels_in_series_that_are_plugged_in_keep_their_system_voltage() -> None:

@@ -246,6 +246,27 @@ def test_charging_beyond_a_given_battery_limit_fails_and_beyond_an_assumed_one_i
     assert check_of(with_strings(assumed, 2, 2), "battery-charge-rate").verdict == "review"
 
 
+@pytest.mark.parametrize(
+    ("limit_a", "more", "verdict", "demand_a"),
+    [
+        (41.6, {}, "pass", 41.504),
+        (41.4, {}, "review", 41.504),  # The nameplates' 33.2 A are borne.
+        (33.1, {}, "fail", 41.504),
+        (100.0, {"bifaciality_fraction": 0.8}, "pass", 45.986),
+    ],
+)
+def test_strong_sun_charges_a_battery_with_a_quarter_more(limit_a, more, verdict, demand_a) -> None:
+    """NFPA 70, 690.8(A)(1): 1.25 × 0.96 × 460 W ÷ 13.3 V = 41.5 A; × (1 + 0.135 × 0.8) with a
+    lit back by IEC 61215-1 (from memory)."""
+    group = panels("sheet", 4, plate(**more))
+    own = battery(max_charge_current_a=limit_a, working_voltage_v=13.3)
+    found = array_configuration(
+        request([group], battery=own, controllers=[controller(max_output_current_a=50.0)])
+    )
+    check = check_of(with_strings(found, 2, 2), "battery-charge-rate")
+    assert (check.verdict, check.demand) == (verdict, pytest.approx(demand_a, abs=5e-4))
+
+
 def test_a_controller_that_lets_the_battery_feed_back_needs_string_fuses() -> None:
     """Even a single string then has a source behind it."""
     leaky = [controller(kind="pwm", blocks_reverse_current=False)]

@@ -80,8 +80,8 @@ AT_MOST = {
     "crown-under-frame": (lambda x: roof.crown_under_frame("a", x), 0.005, "review"),
     "obstacle-shadow": (lambda x: roof.obstacle_shadow("a", "vent", x), 30.0, "review"),
     # against a rating that is given
-    "battery-charge-rate": (lambda x: charge_rate(x, 50.0, None), 50.0, "fail"),
-    "battery-charge-rate, usual": (lambda x: charge_rate(x, 50.0, 0.5), 50.0, "review"),
+    "battery-charge-rate": (lambda x: charge_rate(x, x, 50.0, None), 50.0, "fail"),
+    "battery-charge-rate, usual": (lambda x: charge_rate(x, x, 50.0, 0.5), 50.0, "review"),
     "battery-discharge": (lambda x: discharge(x, 1200.0), 1200.0, "fail"),
     "battery-cold-rate": (lambda x: cold_rate(x, 20.0, 1.0, 10.0), 20.0, "review"),
     "connector-current": (lambda x: connector_current("a", x, 30.0, given=True), 30.0, "fail"),
@@ -275,10 +275,17 @@ def test_what_keeps_charge_from_a_frozen_battery(held_by, verdict):
 
 
 def test_whose_limit_on_charging_it_is():
-    assert charge_rate(60.0, 50.0, None).remedies == ["battery-charge-rate.given"]
-    assert charge_rate(60.0, 50.0, None).basis == "given: Battery data sheet"
-    assert charge_rate(60.0, 50.0, 0.5).remedies == ["battery-charge-rate.usual"]
-    assert charge_rate(60.0, 50.0, 0.5).parameters == {"limit_a": 50.0, "rate_per_h": 0.5}
+    given, usual = charge_rate(60.0, 51.0, 50.0, None), charge_rate(60.0, 51.0, 50.0, 0.5)
+    assert given.remedies == ["battery-charge-rate.given"]
+    assert given.basis == "given: Battery data sheet"
+    assert usual.remedies == ["battery-charge-rate.usual"]
+    assert usual.parameters == {"limit_a": 50.0, "rate_per_h": 0.5}
+
+
+def test_a_charging_current_that_only_strong_sun_gives_is_a_review():
+    for found in (charge_rate(60.0, 50.0, 50.0, None), charge_rate(60.0, 50.0, 50.0, 0.5)):
+        assert (found.verdict, found.demand) == ("review", 60.0)
+        assert found.remedies[0] == "battery-charge-rate.strong-sun"
 
 
 # --- cells and connectors -----------------------------------------------------------------------

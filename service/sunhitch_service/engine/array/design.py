@@ -9,7 +9,7 @@ from sunhitch.types.panel import Panel
 from sunhitch.types.system import RuleSet
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.cold import ColdLimits
-from sunhitch_service.engine.controller.settings import ControllerSettings
+from sunhitch_service.engine.controller.settings import ChargingCurrent, ControllerSettings
 from sunhitch_service.engine.pv.presets import ResolvedPanel
 from sunhitch_service.engine.pv.voltage import coldest_factor
 
@@ -178,8 +178,8 @@ class ArrayDesign:
     voltages: dict[TypesOfArray, list[Check]] = field(
         default_factory=dict[TypesOfArray, list[Check]]
     )
-    currents: dict[TypesOfArray, tuple[list[Check], float]] = field(
-        default_factory=dict[TypesOfArray, tuple[list[Check], float]]
+    currents: dict[TypesOfArray, tuple[list[Check], ChargingCurrent]] = field(
+        default_factory=dict[TypesOfArray, tuple[list[Check], ChargingCurrent]]
     )
 
     @property

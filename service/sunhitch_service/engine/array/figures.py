@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import msgspec
 
 from sunhitch.texts import statement, together
-from sunhitch_service.engine.circuit.string_fuse import string_i_sc_a
+from sunhitch_service.engine.circuit.string_fuse import counted_light, string_i_sc_a
 from sunhitch_service.engine.controller.settings import ControllerSettings
 from sunhitch_service.engine.rules.weakest import WeakestRating, weakest_rating
 
@@ -67,6 +67,8 @@ class StringFigures(msgspec.Struct, frozen=True):
         Sums [V].
     i_sc_a, i_mp_a, p_mp_w : float
         Largest Isc [A], smallest Imp [A], sum of powers [W].
+    counted_w : float
+        Sum of powers in the light that the rules' factor for strong sun applies to [W].
     largest_i_mp_a : float
         Largest Imp [A].
     series_fuse : WeakestRating
@@ -88,6 +90,7 @@ class StringFigures(msgspec.Struct, frozen=True):
     i_sc_a: float
     i_mp_a: float
     p_mp_w: float
+    counted_w: float
     largest_i_mp_a: float
     series_fuse: WeakestRating
     system_voltage_v: float | None
@@ -133,6 +136,11 @@ class ArrayFigures:
     def whole_p_mp_w(self) -> float:
         """Sum of nameplate powers with what is plugged in [W]."""
         return sum(s.p_mp_w for s in self.meeting)
+
+    @property
+    def whole_counted_w(self) -> float:
+        """Sum of counted powers with what is plugged in [W]."""
+        return sum(s.counted_w for s in self.meeting)
 
     @property
     def p_mp_w(self) -> float:
@@ -191,6 +199,9 @@ def _string(design: ArrayDesign, kinds: list[PanelKind]) -> StringFigures:
         i_sc_a=string_i_sc_a(plates, design.strongest_w_m2),
         i_mp_a=min(p.i_mp_a for p in plates),
         p_mp_w=sum(p.p_mp_w for p in plates),
+        counted_w=sum(
+            counted_light(p.bifaciality_fraction, design.strongest_w_m2) * p.p_mp_w for p in plates
+        ),
         largest_i_mp_a=max(p.i_mp_a for p in plates),
         series_fuse=weakest_rating(p.max_series_fuse_a for p in plates),
         system_voltage_v=weakest_rating(p.max_system_voltage_v for p in plates).against(cold_v),

@@ -18,7 +18,7 @@ from .harness import harness
 from .margins import margin
 from .removable import removable_checks
 from .routes import HarnessRoof
-from .rules_energy import Loaded, charge_rate, charging_a, energy_checks
+from .rules_energy import Loaded, charge_rate, charging, energy_checks
 from .rules_fuse import string_fuses
 from .screen import currents, voltages
 
@@ -106,8 +106,8 @@ def judge(
     loaded = tuple(_loaded(design, evaluator, wired) for wired in layout.arrays)
     arrays = [one.figures for one in loaded]
     fuses = tuple(string_fuses(design, array) for array in arrays)
-    current = charging_a(design, arrays)
-    charging = np.sum([one.power.charging_w for one in loaded], axis=0)
+    current = charging(design, arrays)
+    charging_w = np.sum([one.power.charging_w for one in loaded], axis=0)
     weights = np.array([light.weight for light in design.lights])
     checks = [
         check
@@ -120,7 +120,7 @@ def judge(
         )
     ]
     wanted_w = design.request.target.minimum_power_w
-    target = [] if wanted_w is None else [target_power(float(charging[SUN]), wanted_w)]
+    target = [] if wanted_w is None else [target_power(float(charging_w[SUN]), wanted_w)]
     return Judged(
         layout=layout,
         loaded=loaded,
@@ -131,9 +131,9 @@ def judge(
             for item in harness(design, roof, array, own)
         ],
         checks=[*checks, charge_rate(design, current), *target],
-        charging_w=charging,
-        weighted_w=float(weights @ charging),
-        current_a=current,
+        charging_w=charging_w,
+        weighted_w=float(weights @ charging_w),
+        current_a=current.strong_a,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from sunhitch.types.check import Check
 from sunhitch_service.engine.battery.settings import chemistry_row
+from sunhitch_service.engine.controller.settings import ChargingCurrent
 from sunhitch_service.engine.rules import batteries
 from sunhitch_service.engine.rules.arrays import (
     mismatch_loss,
@@ -100,18 +101,24 @@ def _mismatch(loaded: Loaded) -> list[Check]:
     return found
 
 
-def charging_a(design: ArrayDesign, arrays: Iterable[ArrayFigures]) -> float:
-    """What all controllers can push into the battery [A]."""
+def charging(design: ArrayDesign, arrays: Iterable[ArrayFigures]) -> ChargingCurrent:
+    """What all controllers together can push into the battery."""
     battery_v = design.working_voltage_v
-    return sum(
-        a.controller.largest_output_a(a.whole_p_mp_w, a.whole_i_sc_a, battery_v) for a in arrays
+    return together(
+        a.controller.charging(a.whole_p_mp_w, a.whole_counted_w, a.whole_i_sc_a, battery_v)
+        for a in arrays
     )
 
 
-def charge_rate(design: ArrayDesign, current_a: float) -> Check:
+def together(currents: Iterable[ChargingCurrent]) -> ChargingCurrent:
+    """Sum of what several controllers push."""
+    return ChargingCurrent(*map(sum, zip(*currents, strict=True)))
+
+
+def charge_rate(design: ArrayDesign, current: ChargingCurrent) -> Check:
     """What all controllers and other chargers push into the battery against its limit."""
-    current_a += design.request.other_charging_a
-    if design.charge_limit_given:
-        return batteries.charge_rate(current_a, design.charge_limit_a, None)
-    usual = float(chemistry_row(design.request.battery.chemistry)["charge_rate_per_h"])
-    return batteries.charge_rate(current_a, design.charge_limit_a, usual)
+    usual: float | None = None
+    if not design.charge_limit_given:
+        usual = float(chemistry_row(design.request.battery.chemistry)["charge_rate_per_h"])
+    strong_a, nameplate_a = (each + design.request.other_charging_a for each in current)
+    return batteries.charge_rate(strong_a, nameplate_a, design.charge_limit_a, usual)

@@ -3,12 +3,13 @@
 from itertools import chain
 
 from sunhitch.types.check import Check
+from sunhitch_service.engine.controller.settings import ChargingCurrent
 
 from .design import ArrayDesign, TypesOfArray
 from .figures import Layout, Wired, figures
 from .margins import margin
 from .rules_current import current_checks
-from .rules_energy import charge_rate, charging_a
+from .rules_energy import charge_rate, charging, together
 from .rules_fuse import fuse_checks
 from .rules_voltage import voltage_checks
 
@@ -53,16 +54,16 @@ def least_margin(design: ArrayDesign, layout: Layout) -> float:
 
 def _of_all(design: ArrayDesign, layout: Layout) -> list[Check]:
     checks, amperes = zip(*(_currents(design, wired) for wired in layout.arrays), strict=True)
-    return [*chain(*checks), charge_rate(design, sum(amperes))]
+    return [*chain(*checks), charge_rate(design, together(amperes))]
 
 
-def _currents(design: ArrayDesign, wired: Wired) -> tuple[list[Check], float]:
-    """Checks, and what the controller can push into the battery [A]."""
+def _currents(design: ArrayDesign, wired: Wired) -> tuple[list[Check], ChargingCurrent]:
+    """Checks, and what the controller can push into the battery."""
     types = _types(design, wired)
     if types not in design.currents:
         array = figures(design, wired)
         checks = [*current_checks(design, array), *fuse_checks(design, array)]
-        design.currents[types] = checks, charging_a(design, [array])
+        design.currents[types] = checks, charging(design, [array])
     return design.currents[types]
 
 

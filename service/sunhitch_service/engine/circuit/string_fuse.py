@@ -105,20 +105,26 @@ def counted_i_sc_a(
 ) -> float:
     """Short-circuit current of a panel that the rules' factor for strong sun applies to [A].
 
+    See `counted_light`; the nameplate's current is for light on the front alone.
+    """
+    return counted_light(bifaciality_fraction, strongest_w_m2) * i_sc_a
+
+
+def counted_light(bifaciality_fraction: float | None, strongest_w_m2: float | None) -> float:
+    """Light that the rules' factor for strong sun applies to, over that of the nameplate [1].
+
     Parameters
     ----------
-    i_sc_a : float
-        By its nameplate, light on the front alone.
     bifaciality_fraction : float or None
         Isc of the back over that of the front; None for a panel that uses one side [1].
     strongest_w_m2 : float or None
-        Strongest light on the front; the factor covers 1250 W/m², beyond that this current grows.
+        Strongest light on the front; the factor covers 1250 W/m², beyond that this grows.
 
     References
     ----------
     IEC 61215-1:2021 and IEC TS 60904-1-2 on 135 W/m² at the back, from memory. NFPA 70,
-    690.8(A)(1): 1.25 × this current; IEC 62548: Isc,max = Ki × Isc with Ki of 1.25 or more.
+    690.8(A)(1): 1.25 × Isc in this light; IEC 62548: Isc,max = Ki × Isc with Ki of 1.25 or more.
     """
     back = limit("rear-light") / 1000.0 * (bifaciality_fraction or 0.0)
     beyond = (strongest_w_m2 or 0.0) / (1000.0 * STRONG_SUN)
-    return max(1.0, beyond) * (1.0 + back) * i_sc_a
+    return max(1.0, beyond) * (1.0 + back)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from math import inf
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from sunhitch.types.system import Battery, Controller
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.rules.controllers import maximum_current_a
+from sunhitch_service.engine.rules.limits import limit
 from sunhitch_service.engine.tables import table
 
 Array = NDArray[np.float64]
@@ -31,6 +33,13 @@ class InputWindow:
 
 ANY_VOLTAGE = InputWindow(0.0, 0.0, inf, False)
 """The window of a tracker that can do anything."""
+
+
+class ChargingCurrent(NamedTuple):
+    """What goes into a battery: in strong sun, and in the sun of the panels' nameplates [A]."""
+
+    strong_a: float
+    nameplate_a: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +70,31 @@ class ControllerSettings:
         """Power into the battery [W]: efficiency, then the limit of the output current."""
         return np.minimum(self.efficiency * input_w, self.given.max_output_current_a * battery_v)
 
-    def largest_output_a(self, p_mp_w: float, i_sc_a: float, battery_v: float) -> float:
-        """Largest current into the battery from an array by its nameplate [A].
+    def charging(
+        self, p_mp_w: float, counted_w: float, i_sc_a: float, battery_v: float
+    ) -> ChargingCurrent:
+        """Largest current into the battery from an array.
 
-        A PWM controller is a switch: it passes on all that the panels give in strong sun, whatever
-        its rating. An MPPT controller trades volts for current and holds its rating.
+        A PWM controller is a switch: it passes on all that the panels give, whatever its rating,
+        and has no setting to hold it back. An MPPT controller trades volts for current and holds
+        its rating. Frost adds nothing to its strong sun: there, cells by a NOCT of 47 °C are as
+        warm as the nameplate's in air of -17 °C.
+
+        Parameters
+        ----------
+        p_mp_w, counted_w : float
+            Power by the nameplates, and in the light that the rules' factor applies to [W].
+        i_sc_a : float
+            Short-circuit current in that light [A].
+        battery_v : float
+            Voltage of the battery while it charges [V].
         """
         if self.is_pwm:
-            return maximum_current_a(i_sc_a)
-        return min(self.given.max_output_current_a, self.efficiency * p_mp_w / battery_v)
+            passed_a = maximum_current_a(i_sc_a)
+            return ChargingCurrent(passed_a, passed_a)
+        rating_a, per_w = self.given.max_output_current_a, self.efficiency / battery_v
+        strong_w = limit("current-factor") * counted_w
+        return ChargingCurrent(min(rating_a, per_w * strong_w), min(rating_a, per_w * p_mp_w))
 
     @property
     def short_circuit_limit_a(self) -> float | None:

@@ -9,25 +9,34 @@ from .rule import rule
 _ROUNDING_WH = 1e-6
 
 
-def charge_rate(current_a: float, limit_a: float, usual_per_h: float | None) -> Check:
-    """All controllers together against the battery's largest charging current.
+def charge_rate(
+    strong_a: float, nameplate_a: float, limit_a: float, usual_per_h: float | None
+) -> Check:
+    """All chargers together against the battery's largest charging current.
 
     Parameters
     ----------
-    current_a : float
-        Sum of what the controllers can push into the battery [A].
+    strong_a : float
+        Sum of what they can push into the battery in strong sun [A].
+    nameplate_a : float
+        The same in the sun of the panels' nameplates [A]; where the battery bears that, more that
+        comes in strong sun alone is `review`.
     limit_a : float
         What the battery may be charged with [A].
     usual_per_h : float or None
         Customary rate of the chemistry from which that limit follows [A/Ah]; beyond one that is
         only customary it is `review`. None where the caller gave the limit.
     """
-    code = "battery-charge-rate"
-    if usual_per_h is None:
-        told = rule(code, basis="given", remedy="given", limit_a=limit_a)
-        return told.at_most(current_a, limit_a)
-    told = rule(code, remedy="usual", limit_a=limit_a, rate_per_h=usual_per_h)
-    return told.at_most(current_a, limit_a, beyond="review")
+    given, borne = usual_per_h is None, nameplate_a <= limit_a
+    named = "given" if given else "usual"
+    told = rule(
+        "battery-charge-rate",
+        basis="given" if given else "",
+        remedy=("strong-sun", named) if borne else named,
+        limit_a=limit_a,
+        rate_per_h=usual_per_h or 0.0,
+    )
+    return told.at_most(strong_a, limit_a, beyond=None if given and not borne else "review")
 
 
 def discharge(load_w: float, limit_w: float) -> Check:
