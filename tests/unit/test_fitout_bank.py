@@ -76,6 +76,34 @@ def test_all_chargers_together_against_the_battery(full: FitOutAnswer) -> None:
     assert told(more, "battery-charge-rate").verdict == "fail"
 
 
+@pytest.mark.parametrize(
+    ("bank_v", "battery", "needed_v"),
+    [
+        (12, {"chemistry": "lithium-iron-phosphate"}, 14.6),
+        (12, {"chemistry": "agm"}, 14.8 + 6 * 0.005 * 43.0),
+        (24, {"chemistry": "gel"}, 28.8 + 12 * 0.005 * 43.0),
+        (24, {"chemistry": "gel", "kept_above_c": 10.0}, 28.8 + 12 * 0.005 * 15.0),
+        (48, {"chemistry": "flooded-lead-acid", "above_air_k": 3.0}, 59.2 + 24 * 0.005 * 40.0),
+    ],
+)
+def test_circuits_of_a_lead_acid_battery_bear_what_it_is_charged_with_in_the_cold(
+    bank_v: int, battery: dict[str, Any], needed_v: float
+) -> None:
+    """Cells take up to 5 mV more for each kelvin below 25 °C (makers' manuals, from memory)."""
+    own = {"nominal_voltage_v": bank_v, "capacity_ah": 200.0} | battery
+    site = SHIPPED["site"] | {"lowest_ambient_c": -18.0}
+    found = built(battery=own, site=site, loads=[LAMPS])
+    inside = {
+        each.line for each in found.wire_schedule if each.kind not in ("pv-string", "pv-output")
+    }
+    others = [each for each in found.protection_schedule if each.protects in inside]
+    assert others
+    for each in others:
+        assert each.minimum_voltage_v == pytest.approx(needed_v)
+    above_60 = [n for n in found.wiring_notes if "the battery needs a disconnect" in n.text]
+    assert bool(above_60) == (needed_v > 60.0)
+
+
 def test_panels_that_the_other_chargers_keep_from_the_battery_are_told_so() -> None:
     """60 A and 30 A leave 10 of 100 A, which one panel of 115 W fills; 60 A and 5 A leave 35 A."""
     chargers = [ALTERNATOR | {"output_a": 60.0, "input_a": 80.0}, SHORE | {"output_a": 30.0}]

@@ -14,6 +14,12 @@ from .settings import PRACTICE, BatterySettings, chemistry_row
 Array = NDArray[np.float64]
 
 
+def battery_c(battery: Battery, air_c: Array | float) -> Array:
+    """Temperature of a battery in air of a temperature, no heater on [°C]."""
+    kept = battery.kept_above_c
+    return np.maximum(np.asarray(air_c) + battery.above_air_k, -np.inf if kept is None else kept)
+
+
 class ColdLimits:
     """What a battery may be charged with at its temperature.
 
@@ -48,10 +54,7 @@ class ColdLimits:
 
     def battery_c(self, air_c: Array | float) -> Array:
         """Temperature of the battery in air of a temperature, no heater on [°C]."""
-        kept = self.battery.kept_above_c
-        return np.maximum(
-            np.asarray(air_c) + self.battery.above_air_k, -np.inf if kept is None else kept
-        )
+        return battery_c(self.battery, air_c)
 
     def limit_a(self, battery_c: Array | float) -> Array:
         """Largest charging current of a battery of a temperature [A]; 0 where it is too cold.

@@ -10,6 +10,8 @@ from sunhitch_service.engine.tables import table
 
 PRACTICE = Practice("battery", "practice")
 _BLOCK_V = 12.0
+_RATED_C = 25.0
+"""Temperature that charging voltages are told for [°C]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,26 @@ def chemistry_row(chemistry: Chemistry) -> dict[str, str]:
 def usual_charge_v(chemistry: Chemistry, nominal_v: float) -> float:
     """Highest charging voltage where the maker gives none [V]."""
     return float(chemistry_row(chemistry)["charge_voltage_v"]) * nominal_v / _BLOCK_V
+
+
+def highest_charge_v(battery: Battery, charge_v: float, coldest_c: float) -> float:
+    """Voltage that everything on a battery's circuits must bear [V].
+
+    Chargers give lead-acid batteries more in the cold: 3 to 5 mV per cell and kelvin by makers'
+    manuals; the most counts here, whether or not a charger reads the temperature.
+
+    Parameters
+    ----------
+    battery : Battery
+        Its chemistry and nominal voltage.
+    charge_v : float
+        Highest charging voltage at 25 °C [V].
+    coldest_c : float
+        Coldest that it gets [°C].
+    """
+    per_k = float(chemistry_row(battery.chemistry)["cold_v_per_k"])
+    blocks = battery.nominal_voltage_v / _BLOCK_V
+    return charge_v + per_k * blocks * max(0.0, _RATED_C - coldest_c)
 
 
 def battery_settings(battery: Battery, notes: Assumptions) -> BatterySettings:

@@ -74,11 +74,11 @@ class BankCircuits:
     request : FitOutRequest
         The job.
     charge_v : float
-        Highest charging voltage [V].
+        Highest charging voltage at 25 °C [V].
     solar_a : float
         Charging current of all solar controllers [A].
     usual : WireSizingRequest
-        A controller's cable to the battery: conductor, insulation, air.
+        A controller's cable to the battery: conductor, insulation, air, highest voltage.
     notes : Assumptions
         Takes what is chosen.
     """
@@ -129,7 +129,7 @@ class BankCircuits:
             length_m=length_m,
             current_a=current_a,
             continuous=continuous,
-            max_voltage_v=self.charge_v,
+            max_voltage_v=self.usual.max_voltage_v,
             conductor=self.usual.conductor,
             insulation=self.usual.insulation,
             runs=[Run(where="raceway", current_carrying_conductors=2)],

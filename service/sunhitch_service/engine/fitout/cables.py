@@ -30,7 +30,8 @@ from sunhitch.types.wiring import (
     WiringNote,
 )
 from sunhitch_service.engine.assumptions import Assumptions, reason_of
-from sunhitch_service.engine.battery.settings import fault_current_a
+from sunhitch_service.engine.battery.cold import battery_c
+from sunhitch_service.engine.battery.settings import fault_current_a, highest_charge_v
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
 from sunhitch_service.engine.controller.settings import backfeed_a
@@ -154,7 +155,7 @@ class _Plan:
     assumptions: Assumptions
     harness: list[HarnessItem]
     roof_length_m: dict[str, float]
-    charge_voltage_v: float
+    highest_v: float
 
 
 def size_cables(
@@ -175,7 +176,7 @@ def size_cables(
     roof_length_m : dict of str to float
         Way along the roof from each panel to the cable entry [m], slack included.
     charge_voltage_v : float
-        Highest charging voltage [V].
+        Highest charging voltage at 25 °C [V].
     assumptions : Assumptions
         Takes what is chosen for the caller.
 
@@ -184,7 +185,8 @@ def size_cables(
     list of SizedLine
         String lines first, then per controller its output line and its battery line.
     """
-    plan = _Plan(job, assumptions, arrangement.harness, roof_length_m, charge_voltage_v)
+    highest_v = _highest_charge_v(job, charge_voltage_v, assumptions)
+    plan = _Plan(job, assumptions, arrangement.harness, roof_length_m, highest_v)
     requests = [asked for array in arrangement.arrays for asked in _array_requests(plan, array)]
     if has_bus(job.request):
         outputs = [a.request for a in requests if a.kind == "controller-to-battery"]
@@ -213,6 +215,16 @@ def size_cables(
         assumptions.merge(chosen, pointers)
     _note_terminals(job, lines, assumptions)
     return lines
+
+
+def _highest_charge_v(job: Job, charge_v: float, notes: Assumptions) -> float:
+    battery, air_c = job.request.battery, job.request.site.lowest_ambient_c
+    coldest_c = float(battery_c(battery, air_c))
+    highest_v = highest_charge_v(battery, charge_v, coldest_c)
+    if highest_v > charge_v:
+        why = statement("charged-higher-in-the-cold", coldest_c=coldest_c)
+        notes.note("/battery/chemistry", round(highest_v, 1), why)
+    return highest_v
 
 
 def _as_long(job: Job, line: AskedLine) -> AskedLine:
@@ -509,7 +521,7 @@ def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
         # A plain switch passes strong sun on.
         controller_output_a=max(rated_a, strong_a) if is_switch else rated_a,
         operating_current_a=min((1.0 + more) * array.output_current_a, rated_a),
-        max_voltage_v=plan.charge_voltage_v,
+        max_voltage_v=plan.highest_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
         conductor=request.cables.conductor,
         insulation=request.cables.inside_insulation,
