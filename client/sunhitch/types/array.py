@@ -284,6 +284,16 @@ class ControllerArray(Output, kw_only=True):
         return [*self.strings, *([self.removable] if self.removable else [])]
 
     @property
+    def whole_i_sc_a(self) -> float:
+        """Sum of Isc with what is plugged in beside the strings [A]."""
+        return sum(string.i_sc_a for string in self.whole)
+
+    @property
+    def whole_p_mp_w(self) -> float:
+        """Sum of nameplate powers with what is plugged in beside the strings [W]."""
+        return sum(string.p_mp_w for string in self.whole)
+
+    @property
     def cold_voc_v(self) -> float | None:
         """Highest of all that meets at the controller in the cold [V]; None if one is not known."""
         volts = [string.cold_voc_v for string in self.whole]

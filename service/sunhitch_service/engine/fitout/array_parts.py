@@ -139,10 +139,9 @@ class _ArrayInWork:
     def _found(self, string: ArrangedString, rating_a: float | None) -> StringFuse:
         request, array = self._job.request, self._array
         plates = (self._job.type_of(name).panel.electrical for name in string.panels)
-        plugged_a = array.removable.i_sc_a if array.removable else 0.0
         return string_fuse(
             string.i_sc_a,
-            array.i_sc_a + plugged_a - string.i_sc_a,
+            array.whole_i_sc_a - string.i_sc_a,
             weakest_rating(plate.max_series_fuse_a for plate in plates),
             request.rules,
             backfeed_a(self._job.controller(array.controller), request.battery, Assumptions()),

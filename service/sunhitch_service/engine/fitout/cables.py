@@ -506,21 +506,18 @@ def _entry(plan: _Plan) -> EntryRequest:
 def _battery_request(plan: _Plan, array: ControllerArray) -> WireSizingRequest:
     request = plan.job.request
     controller = plan.job.controller(array.controller)
-    plugged = array.removable
     rated_a, is_switch = controller.max_output_current_a, controller.kind == "pwm"
-    strong_a = STRONG_SUN * (array.i_sc_a + (plugged.i_sc_a if plugged else 0.0))
-    more = 0.0
-    if plugged is not None:
-        # A plain switch adds currents, a tracker powers.
-        more = plugged.i_sc_a / array.i_sc_a if is_switch else plugged.p_mp_w / array.p_mp_w
+    # With what is plugged in a plain switch adds currents, a tracker powers.
+    amperes, watts = array.whole_i_sc_a / array.i_sc_a, array.whole_p_mp_w / array.p_mp_w
+    more = amperes if is_switch else watts
     return WireSizingRequest(
         circuit="controller-to-battery",
         rules=request.rules,
         voltage_v=float(request.battery.nominal_voltage_v),
         length_m=request.cables.controller_to_battery_m,
         # A plain switch passes strong sun on.
-        controller_output_a=max(rated_a, strong_a) if is_switch else rated_a,
-        operating_current_a=min((1.0 + more) * array.output_current_a, rated_a),
+        controller_output_a=max(rated_a, STRONG_SUN * array.whole_i_sc_a) if is_switch else rated_a,
+        operating_current_a=min(more * array.output_current_a, rated_a),
         max_voltage_v=plan.highest_v,
         allowed_drop_fraction=request.cables.battery_drop_fraction,
         conductor=request.cables.conductor,

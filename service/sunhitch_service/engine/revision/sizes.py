@@ -41,9 +41,8 @@ def controllers_beyond(
     list of Controller
         For the array as it is, then for longer strings.
     """
-    power_w, i_sc_a = more * array.p_mp_w, more * array.i_sc_a
-    if array.removable is not None:
-        power_w, i_sc_a = power_w + array.removable.p_mp_w, i_sc_a + array.removable.i_sc_a
+    power_w = array.whole_p_mp_w + (more - 1.0) * array.p_mp_w
+    i_sc_a = array.whole_i_sc_a + (more - 1.0) * array.i_sc_a
     short_a = next_of(1.5625 * i_sc_a, CURRENTS_A)
     output_a = power_w / battery.nominal_voltage_v
     if battery.max_charge_current_a is not None:
