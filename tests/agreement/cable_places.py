@@ -167,10 +167,13 @@ def _battery(
     strong = 1.25 * sum(string.i_sc_a for string in array.strings)
     battery = request.battery
     given = battery.short_circuit_current_a
+    # 5 mV more for each cell of 2 V and kelvin below 25 °C.
+    cells = 0 if battery.chemistry == "lithium-iron-phosphate" else battery.nominal_voltage_v / 2
+    in_the_cold_v = 0.005 * cells * max(0.0, 25.0 - request.site.lowest_ambient_c)
     return {
         "voltage_v": float(battery.nominal_voltage_v),
         "controller_output_a": max(rated, strong) if controller.kind == "pwm" else rated,
-        "max_voltage_v": battery_settings(battery, Assumptions()).charge_v,
+        "max_voltage_v": battery_settings(battery, Assumptions()).charge_v + in_the_cold_v,
         "allowed_drop_fraction": request.cables.battery_drop_fraction,
         "insulation": request.cables.inside_insulation,
         "runs": [{"where": "raceway"}],

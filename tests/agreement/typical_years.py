@@ -19,8 +19,9 @@ from sunhitch.types.harvest import Autonomy, ClearSkyWeather, HarvestAnswer, Har
 from sunhitch.types.system import Battery
 from sunhitch.weather import WeatherFile
 from sunhitch_service.engine.harvest.calculation import conclude, further, prepare, work
+from sunhitch_service.engine.harvest.clock import Clock
 from sunhitch_service.engine.harvest.weather import clock_of
-from sunhitch_service.engine.sky import clear_sky, sun_at
+from sunhitch_service.engine.sky import Array, clear_sky, sun_at
 
 FILES: dict[str, Callable[[Path], WeatherFile]] = {
     "703165TY.csv": weather.read_tmy3,
@@ -31,11 +32,28 @@ LOADS = (0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3)
 """Shares of what the array gives in the darkest month."""
 
 
+def read(name: str) -> WeatherFile:
+    """A typical year."""
+    return FILES[name](Path(pvlib.__file__).parent / "data" / name)
+
+
+def clear_of(file: WeatherFile) -> tuple[Clock, Array]:
+    """Steps of a file, and the clear sky's light on the horizontal in each [W/m²]."""
+    clock = clock_of(file.weather)
+    sun = sun_at(file.place, clock.middle_unix_s)
+    return clock, clear_sky(file.place, clock.middle_unix_s, sun).ghi
+
+
+def of_clear_sky(name: str) -> float:
+    """A year's light over that of a year of clear skies."""
+    file = read(name)
+    return float(np.sum(file.weather.ghi_w_m2) / clear_of(file)[1].sum())
+
+
 def monthly(file: WeatherFile) -> ClearSkyWeather:
     """What a caller knows who has twelve means only."""
     own = file.weather
-    clock = clock_of(own)
-    clear = clear_sky(file.place, clock.middle_unix_s, sun_at(file.place, clock.middle_unix_s)).ghi
+    clock, clear = clear_of(file)
     given, air = np.array(own.ghi_w_m2), np.array(own.air_c)
     in_month = [clock.month == month for month in range(1, 13)]
     return ClearSkyWeather(
@@ -61,7 +79,7 @@ def compared(
     name: str, shares: tuple[float, ...] = LOADS, capacity_ah: float = 60.0
 ) -> list[tuple[float, Autonomy]]:
     """Hours without power in a typical year, and what invented years say, by load."""
-    file = FILES[name](Path(pvlib.__file__).parent / "data" / name)
+    file = read(name)
     request = study(
         place=file.place,
         weather=file.weather,

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from harvest_builders import array, study
 from scipy.integrate import quad
-from typical_years import compared
+from typical_years import FILES, compared, of_clear_sky
 
 from sunhitch.types.harvest import (
     BatteryUse,
@@ -161,3 +161,13 @@ def test_noise_remembers_from_its_second_row_on() -> None:
     """Of first order: a single unit dies away by its memory m, fresh noise joins by √(1 − m²)."""
     found = _remembering(np.array([[1.0], [0.0], [0.0], [1.0]]), 0.6)
     assert found[:, 0] == pytest.approx([1.0, 0.6, 0.36, 0.8 + 0.6 * 0.36])
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_typical_years_lie_within_what_is_said_where_no_clearness_is_given(name: str) -> None:
+    """A year's light against the customary share of the clear sky's, with its 5 and 95 % ends."""
+    bare = study(weather=ClearSkyWeather(first_day="2027-01-01", days=1, utc_offset_h=1.0))
+    chosen = {one.field: one.value for one in harvest(bare).assumptions}
+    share = float(chosen["/weather/monthly_clearness_fraction"])
+    half_width = 1.645 * float(chosen["/uncertainty/light_fraction"])
+    assert abs(of_clear_sky(name) / share - 1.0) <= half_width

@@ -350,14 +350,20 @@ def test_a_stated_range_is_the_root_of_squares_of_its_parts() -> None:
 
 
 def test_customary_figures_stand_in_for_what_is_not_given() -> None:
-    """Light 8 %, model 4 %, shade 25 %, ground 0.2, age 0.5 % a year (Jordan and Kurtz 2013)."""
-    told = uncertainty(REQUEST, FOUND, [], Assumptions())
+    """Light 8 %, or 25 % where no clearness is known, model 4 %, shade 25 %, ground 0.2, age 0.5 %
+    a year (Jordan and Kurtz 2013)."""
     left = 0.5 * FOUND.stages_w.sum(axis=1)
     names = ("beam-shade", "hidden-sky", "mismatch")
     rows = [STAGES.index(name) for name in names]
     taken = sum(left[row - 1] - left[row] for row in rows)
-    share = sqrt(0.08**2 + 0.04**2 + (0.25 * taken / (left[0] - taken)) ** 2)
-    assert told.high_wh / told.middle_wh == pytest.approx(1.0 + 1.645 * share)
+    for clearness, light in (([], 0.25), ([0.6] * 12, 0.08)):
+        weather = ClearSkyWeather(
+            first_day="2027-06-01", utc_offset_h=1.0, monthly_clearness_fraction=clearness
+        )
+        own = msgspec.structs.replace(REQUEST, weather=weather)
+        told = uncertainty(own, FOUND, [], Assumptions())
+        share = sqrt(light**2 + 0.04**2 + (0.25 * taken / (left[0] - taken)) ** 2)
+        assert told.high_wh / told.middle_wh == pytest.approx(1.0 + 1.645 * share)
     assert settle(REQUEST).site.albedo == 0.2
     (old,) = planned(asked(age_years=10.0))[1][0].wiring.chargers
     assert old.aged == pytest.approx(0.995**10)

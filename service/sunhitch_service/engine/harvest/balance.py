@@ -3,7 +3,13 @@
 import numpy as np
 
 from sunhitch.texts import statement
-from sunhitch.types.harvest import BatteryBalance, HarvestMonth, HarvestRange, HarvestRequest
+from sunhitch.types.harvest import (
+    BatteryBalance,
+    ClearSkyWeather,
+    HarvestMonth,
+    HarvestRange,
+    HarvestRequest,
+)
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.simulation import BatteryModel
 from sunhitch_service.engine.sky import Mask
@@ -148,12 +154,14 @@ def uncertainty(
 def _relative(request: HarvestRequest, found: HarvestOutcome, notes: Assumptions) -> float:
     """Relative standard uncertainty [1]: root of the sum of squares."""
     given = request.uncertainty
+    weather = request.weather
+    guessed = isinstance(weather, ClearSkyWeather) and not weather.monthly_clearness_fraction
     light, model, shade = (
-        PRACTICE.usual(notes, f"/uncertainty/{of}_fraction", own, f"{of}-uncertainty")
-        for of, own in (
-            ("light", given.light_fraction),
-            ("model", given.model_fraction),
-            ("shade", given.shade_fraction),
+        PRACTICE.usual(notes, f"/uncertainty/{of}_fraction", own, name)
+        for of, own, name in (
+            ("light", given.light_fraction, "light-unknown" if guessed else "light-uncertainty"),
+            ("model", given.model_fraction, "model-uncertainty"),
+            ("shade", given.shade_fraction, "shade-uncertainty"),
         )
     )
     taken = sum(step.lost_wh for step in losses(found) if step.code in _SHADE)
