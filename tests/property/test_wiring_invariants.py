@@ -62,3 +62,35 @@ def test_more_conductors_side_by_side_never_need_a_smaller_one(
 def test_hotter_air_never_needs_a_smaller_conductor(rule: str, one: float, other: float) -> None:
     cool, hot = sorted((one, other))
     never_smaller(sized(rule, 2.0, 2, cool), sized(rule, 2.0, 2, hot))
+
+
+@MANY
+@given(
+    rules,
+    st.sampled_from(["free-air", "bundled", "raceway", "on-roof", "insulated-wall"]),
+    st.sampled_from([0.04, 0.08, 0.16, 0.32, 0.64]),
+    st.lists(st.sampled_from([20.0, 30.0, 50.0]), min_size=2, max_size=2),
+)
+def test_a_stretch_told_in_two_parts_is_the_same_stretch(
+    rule: str, where: str, length_m: float, air_c: list[float]
+) -> None:
+    """Told in halves it is judged the same, and the half in the hotter air governs.
+
+    Heat cannot leave a cable where one part in insulation ends and the next begins.
+    """
+    run = {"where": where, "current_carrying_conductors": 4, "length_m": length_m}
+    half = run | {"length_m": length_m / 2.0}
+    cool, hot = sorted(air_c)
+    whole = with_runs(rule, [run | {"ambient_c": hot}])
+    halves = with_runs(rule, [half | {"ambient_c": hot}, half | {"ambient_c": hot}])
+    assert halves.checks == whole.checks
+    mixed = with_runs(rule, [half | {"ambient_c": cool}, half | {"ambient_c": hot}])
+    assert mixed.checks == whole.checks
+    apart = with_runs(rule, [half, {"where": "free-air", "length_m": 0.1}, half])
+    never_smaller(apart, with_runs(rule, [run]))
+
+
+def with_runs(rule: str, runs: list[dict[str, object]]) -> WireSizingAnswer:
+    body = example(operation_named("wire-sizing"))
+    body |= {"rules": rule, "length_m": 5.0, "runs": runs}
+    return wire_sizing(msgspec.convert(body, WireSizingRequest))

@@ -1,5 +1,7 @@
 """One circuit with everything chosen that its request leaves open."""
 
+from itertools import groupby
+
 import msgspec
 
 from sunhitch.texts import Text, statement
@@ -207,7 +209,23 @@ def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
             assumptions.note(
                 f"/runs/{index}/length_m", request.length_m, statement("length-unknown")
             )
-    return request.runs
+    return _in_insulation(request.runs)
+
+
+def _in_insulation(runs: list[Run]) -> list[Run]:
+    """Runs, each in thermal insulation as long as all of the way that lies in it with it.
+
+    Heat cannot leave where one run ends in insulation and the next begins in it.
+    """
+    lying: list[Run] = []
+    for enclosed, together in groupby(runs, key=lambda run: run.where == "insulated-wall"):
+        stretch = list(together)
+        if enclosed and len(stretch) > 1:
+            known = [run.length_m for run in stretch if run.length_m is not None]
+            whole_m = sum(known) if len(known) == len(stretch) else None
+            stretch = [msgspec.structs.replace(run, length_m=whole_m) for run in stretch]
+        lying += stretch
+    return lying
 
 
 def _voltages(
