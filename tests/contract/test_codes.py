@@ -67,7 +67,7 @@ def test_codes_are_unique_and_their_parameters_described() -> None:
     listed = codes().codes
     assert len(known()) == len(listed)
     for one in listed:
-        names = template(one.template).names
+        names = set(template(one.template).names)
         assert names <= set(one.parameters) or one.kind == "work-step", one.code
         assert "word" not in [form for *_, form in template(one.template).parts] or words()
 

@@ -31,13 +31,13 @@ class Template(msgspec.Struct, frozen=True):
         or `percent` for a fraction, `ceil` for a figure rounded up, `at-least` and `at-most` for
         limits, never rounded to the wrong side, `word` for a key of `words`, and of a list what
         stands between its entries: a key of `SEPARATORS`, or `and`.
-    names : frozenset of str
-        Parameters that it needs.
+    names : tuple of str
+        Parameters that it needs, in order of the alphabet.
     """
 
     text: str
     parts: tuple[tuple[str, str, str], ...]
-    names: frozenset[str]
+    names: tuple[str, ...]
 
     def filled(self, parameters: Mapping[str, Parameter]) -> str:
         """The sentence; nothing is left of a parameter at its end that is empty.
@@ -51,7 +51,8 @@ class Template(msgspec.Struct, frozen=True):
         for text, name, form in self.parts:
             told.append(text)
             if name:
-                told.append(_shower(form)(parameters[name]))
+                one = parameters[name]
+                told.append(_listed(one, form) if isinstance(one, list) else _shower(form)(one))
         return "".join(told).rstrip() if self.names else "".join(told)
 
 
@@ -78,7 +79,7 @@ def template(text: str) -> Template:
     parts = tuple(
         (before, name or "", form or "") for before, name, form, _ in Formatter().parse(text)
     )
-    return Template(text, parts, frozenset(name for _, name, _ in parts if name))
+    return Template(text, parts, tuple(sorted({name for _, name, _ in parts if name})))
 
 
 _CASES: dict[str, Callable[[str], str]] = {
@@ -99,17 +100,8 @@ _FIGURES: dict[str, Callable[[float], str]] = {
 
 
 @cache
-def _shower(form: str) -> Callable[[Parameter], str]:
-    """What shows a parameter in a format: looked up once for each."""
-    shows = _of_one(form)
-
-    def shown(value: Parameter) -> str:
-        return _listed(value, form) if isinstance(value, list) else shows(value)
-
-    return shown
-
-
-def _of_one(form: str) -> Callable[[float | str], str]:
+def _shower(form: str) -> Callable[[float | str], str]:
+    """What shows a figure or a text in a format: looked up once for each."""
     if form in ("word", "title"):
         return lambda key: words()[str(key)].capitalize() if form == "title" else words()[str(key)]
     if form in _CASES:

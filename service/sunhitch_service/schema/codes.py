@@ -103,5 +103,5 @@ def _info(
         unit=rule.unit if rule else "",
         parameters=rule.parameters
         if rule
-        else {name: title_of(name) for name in sorted(template(text).names)},
+        else {name: title_of(name) for name in template(text).names},
     )

@@ -45,7 +45,7 @@ def checklist(
 
 def _how(told: Text, figures: dict[str, Parameter]) -> Text:
     sentence = template(told)
-    own = {name: figures[name] for name in sorted(sentence.names)}
+    own = {name: figures[name] for name in sentence.names}
     return Text(sentence.filled(own), told.code, own)
 
 

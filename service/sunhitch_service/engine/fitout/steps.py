@@ -41,9 +41,9 @@ class Step(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     views: tuple[str, ...] = ()
 
     @property
-    def names(self) -> frozenset[str]:
-        """Figures that its texts tell."""
-        return template(self.text).names | template(self.hold_until).names
+    def names(self) -> list[str]:
+        """Figures that its texts tell, in order of the alphabet."""
+        return sorted({*template(self.text).names, *template(self.hold_until).names})
 
 
 @cache
@@ -88,7 +88,7 @@ def work_steps(build: Build, parts: list[Part], bench: PanelTest) -> list[WorkSt
         WorkStep(
             number=number,
             code=step.code,
-            parameters={name: figures[name] for name in sorted(step.names)},
+            parameters={name: figures[name] for name in step.names},
             title=step.title,
             text=" ".join(template(step.text).filled(figures).split()),
             hold_until=" ".join(template(step.hold_until).filled(figures).split()),

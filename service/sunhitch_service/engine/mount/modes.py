@@ -140,7 +140,7 @@ class ModeResult:
 
 def _remedy(entry: RuleEntry, times: float, lost: str) -> str:
     """Name of the remedy: another where no size that can be built would help, or after a loss."""
-    sized = bool(entry.remedies[""].names - {"less_fraction"})
+    sized = entry.remedies[""].names not in ((), ("less_fraction",))
     if times >= _NO_SIZE_HELPS:
         return "no-strength"
     if sized and times > _MOST_BY_SIZE:

@@ -175,11 +175,11 @@ class _Search:
 
         Points that lie much farther apart than where a further step would take them are at one.
         """
-        found, v, ahead = [self._best], self._v, self._v - self._rise / self._bend
+        found, v = [self._best], self._v.tolist()
+        ahead = (self._v - self._rise / self._bend).tolist()
         level = np.flatnonzero(self._level() & (self._power > 0.0))
         for k in level[np.argsort(-self._power[level], kind="stable")].tolist():
-            apart, then = np.abs(v[found] - v[k]), np.abs(ahead[found] - ahead[k])
-            if (then > 0.5 * apart).all():
+            if all(abs(ahead[top] - ahead[k]) > 0.5 * abs(v[top] - v[k]) for top in found):
                 found.append(k)
         return [int(row) for row in self._rows[found]]
 

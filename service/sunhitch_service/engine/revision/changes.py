@@ -38,7 +38,7 @@ def change_kinds() -> dict[str, ChangeKind]:
 def described(kind: ChangeKind) -> dict[str, str]:
     """What each parameter of a kind's text is."""
     told: dict[str, str] = _file()["common"]["parameters"]
-    return {name: told[name] for name in sorted(template(kind.text).names)}
+    return {name: told[name] for name in template(kind.text).names}
 
 
 @dataclass(frozen=True, slots=True)

@@ -145,16 +145,17 @@ class Rule(msgspec.Struct, frozen=True, gc=False):
 
     def _told(self, *, passes: bool) -> dict[str, Parameter]:
         """Parameters of the texts that its check tells."""
-        texts = [self.entry.note] if self.entry.note else []
-        texts += [] if passes else [self.entry.remedies[name] for name in self.remedies]
-        return {name: one for text in texts for name, one in self._of(text).items()}
+        told = self._of(self.entry.note) if self.entry.note else {}
+        for name in () if passes else self.remedies:
+            told |= self._of(self.entry.remedies[name])
+        return told
 
     def _of(self, sentence: Template) -> dict[str, Parameter]:
         """What a sentence tells, but for figures beyond all bounds."""
         found: dict[str, Parameter] = {}
-        for name in sorted(sentence.names):
+        for name in sentence.names:
             value = self.parameters[name]
-            if isinstance(value, str | list):
+            if isinstance(value, (str, list)):
                 found[name] = value
             elif math.isfinite(value):
                 found[name] = float(value)
