@@ -4,6 +4,7 @@ Strings in parallel, bypass groups in series, paths in parallel, cells in series
 carry equal currents and voltages, so each is kept once together with how often it occurs.
 """
 
+from bisect import bisect_right
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
@@ -159,10 +160,10 @@ class Network:
 
 Kind = tuple[Junction, float, Diode]
 """Cells, their light current in full light [A], and the diode of a bypass group."""
-Path = tuple[float, ...]
-"""Sorted light of a path's cells."""
+Path = tuple[tuple[float, int], ...]
+"""Rising levels of light on a path's cells, and how many cells have each."""
 GroupKey = tuple[int, tuple[Path, ...]]
-"""Panel kind (and whether it has a diode), and its sorted paths."""
+"""Panel kind (and whether it has a diode), and its paths in order."""
 
 
 def build(
@@ -209,7 +210,7 @@ def build(
             for path, count in _counted(paths).items():
                 branch = branch_of[group, path] = len(branches)
                 branches.append((count, group))
-                cells += [(share, n, kind, branch) for share, n in _counted(path).items()]
+                cells += [(share, n, kind, branch) for share, n in path]
         for name in (name for index in same for name in strings[index]):
             own_groups = [group_of[key] for key, _ in keys[name]]
             own_paths = zip(own_groups, (paths for _, paths in keys[name]), strict=True)
@@ -281,9 +282,20 @@ def _group_keys(panel: LitPanel, kinds: dict[Kind, int]) -> list[tuple[GroupKey,
         size = last - first + 1
         paths = rows.get(size) if uniform else None
         if paths is None:
-            paths = rows[size] = [tuple(sorted(row[first : last + 1])) for row in light]
+            paths = rows[size] = [_levels(row[first : last + 1]) for row in light]
         found.append(((guarded if has_diode else bare, tuple(sorted(paths))), paths))
     return found
+
+
+def _levels(light: list[float]) -> Path:
+    """Levels of a path, counted on the sorted light: there are far fewer than cells."""
+    ranked, begin = sorted(light), 0
+    found: list[tuple[float, int]] = []
+    while begin < len(ranked):
+        end = bisect_right(ranked, ranked[begin])
+        found.append((ranked[begin], end - begin))
+        begin = end
+    return tuple(found)
 
 
 def _counted(parts: Iterable[T]) -> dict[T, int]:
