@@ -74,6 +74,27 @@ def compared(check: Check) -> tuple[float | None, float | None]:
     return check.demand, check.capacity
 
 
+@pytest.mark.parametrize(
+    ("volts", "hot_cell_c", "changes", "remedy"),
+    [
+        (24, 60.0, {}, "longer"),
+        (24, 60.0, {"max_input_voltage_v": 48.0}, "too-long"),
+        (24, 60.0, {"kind": "pwm"}, "longer"),
+        (12, 85.0, {"kind": "pwm"}, "too-long"),
+    ],
+    ids=["tracking", "two-exceed-the-input", "pwm-24", "two-lose-more-than-a-third"],
+)
+def test_more_panels_in_series_are_told_only_where_their_controller_takes_them(
+    volts: int, hot_cell_c: float, changes: dict[str, Any], remedy: str
+) -> None:
+    """Two panels of 22.9 V are 48.1 V in the cold; on PWM and 12 V their 38 V lose 25."""
+    site = {**MILD, "hot_cell_c": hot_cell_c}
+    design = designed(controllers=[controller(**changes)], battery=battery(volts), site=site)
+    check = told(voltage_checks(design, array_of(design, (0,))))["hot-vmp-run"]
+    assert check.remedies == ["hot-vmp-run.short", f"hot-vmp-run.{remedy}"]
+    assert check.parameters["fewest"] == 2.0
+
+
 def test_voltages_add_up_in_series_and_the_weakest_panel_holds_the_current() -> None:
     """What may flow in a fault is what the strongest gives."""
     string = array_of(designed(), (0, 3, 4)).strings[0]

@@ -460,6 +460,15 @@ def test_how_many_in_series_reach_a_voltage():
     assert late.remedies == ["hot-voltage-start.late", "hot-voltage-start.higher"]
 
 
+def test_a_longer_string_is_told_only_where_the_controller_bears_it():
+    """30 V of 10 V each take three; a controller that bears two wants other panels."""
+    for most, remedy in [(None, "longer"), (3, "longer"), (2, "too-long")]:
+        run = hot_vmp_run("a", 20.0, 2, 30.0, 30.0, most)
+        start = hot_voltage_start("a", 1.0, 20.0, 2, 30.0, most)
+        assert run.remedies == ["hot-vmp-run.short", f"hot-vmp-run.{remedy}"]
+        assert start.remedies == ["hot-voltage-start.late", f"hot-voltage-start.{remedy}"]
+
+
 def test_a_panel_that_nothing_connects():
     for wired, verdict in [(4, "pass"), (3, "review")]:
         found = panels_wired(wired, 4, ["D"])

@@ -1,12 +1,14 @@
 """Voltage rules on one controller's array: each on its worst string."""
 
 from sunhitch.types.check import Check
+from sunhitch_service.engine.rules.limits import limit
 from sunhitch_service.engine.rules.voltages import (
     Method,
     cold_voc_controller,
     cold_voc_table,
     hot_vmp_run,
     hot_voltage_start,
+    largest_series_count,
     system_voltage,
     touch_voltage,
 )
@@ -89,6 +91,7 @@ def _hot(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
     subject, count, controller = array.subject(string), len(string.members), array.controller
     full_v, working_v = design.charge_voltage_v, design.working_voltage_v
     start_v = full_v + controller.start_margin_v
+    most = _most_in_series(design, array, string)
     return [
         hot_vmp_run(
             subject,
@@ -96,6 +99,20 @@ def _hot(design: ArrayDesign, array: ArrayFigures) -> list[Check]:
             count,
             full_v + controller.run_margin_v,
             working_v + controller.run_margin_v,
+            most,
         ),
-        hot_voltage_start(subject, string.hot_voc_v, string.hot_vmp_v, count, start_v),
+        hot_voltage_start(subject, string.hot_voc_v, string.hot_vmp_v, count, start_v, most),
     ]
+
+
+def _most_in_series(design: ArrayDesign, array: ArrayFigures, string: StringFigures) -> int:
+    """How many panels like those of a string are not too many: for input, panels and PWM."""
+    count, highest_v = len(string.members), array.controller.given.max_input_voltage_v
+    if string.system_voltage_v is not None:
+        highest_v = min(highest_v, string.system_voltage_v)
+    most = largest_series_count(string.cold_voc_v / count, highest_v)
+    if not array.controller.is_pwm:
+        return most
+    # PWM pulls a string down to the battery: what is above it is lost.
+    useful_v = design.working_voltage_v / (1.0 - limit("pwm-loss-fail"))
+    return min(most, largest_series_count(string.v_mp_v / count, useful_v))

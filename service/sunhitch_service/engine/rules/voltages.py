@@ -150,8 +150,13 @@ def touch_voltage(subject: str, voltage_v: float) -> Check:
     return rule("touch-voltage", subject).at_most(voltage_v, limit("touch-voltage"))
 
 
-def hot_vmp_run(
-    subject: str, voltage_v: float, panels_in_series: int, full_v: float, working_v: float
+def hot_vmp_run(  # noqa: PLR0913
+    subject: str,
+    voltage_v: float,
+    panels_in_series: int,
+    full_v: float,
+    working_v: float,
+    most_in_series: int | None = None,
 ) -> Check:
     """Hot Vmp should reach a full battery, and must nearly reach one that is still charging.
 
@@ -166,22 +171,30 @@ def hot_vmp_run(
     full_v, working_v : float
         Voltage that the controller needs to run with a full battery, and with one that is still
         charging [V].
+    most_in_series : int or None
+        How many of them the controller bears; None where it is not known.
     """
+    fewest = _fewest(full_v, voltage_v, panels_in_series)
     told = rule(
         "hot-vmp-run",
         subject,
-        remedy=("short", _lengthen(voltage_v)),
+        remedy=("short", _lengthen(fewest, most_in_series)),
         present_v=voltage_v,
         working_v=working_v,
         full_v=full_v,
-        fewest=_fewest(full_v, voltage_v, panels_in_series),
+        fewest=fewest,
     )
     enough = voltage_v >= working_v * (1.0 - limit("hot-vmp-shortfall"))
     return told.at_least(voltage_v, full_v, beyond="review" if enough else None)
 
 
-def hot_voltage_start(
-    subject: str, voc_v: float, vmp_v: float, panels_in_series: int, needed_v: float
+def hot_voltage_start(  # noqa: PLR0913
+    subject: str,
+    voc_v: float,
+    vmp_v: float,
+    panels_in_series: int,
+    needed_v: float,
+    most_in_series: int | None = None,
 ) -> Check:
     """A controller wakes up on open circuit; a late start on the hottest days costs little.
 
@@ -195,18 +208,24 @@ def hot_voltage_start(
         How many share them.
     needed_v : float
         Voltage at which the controller starts with a full battery [V].
+    most_in_series : int or None
+        How many of them the controller bears; None where it is not known.
     """
+    fewest = _fewest(needed_v, vmp_v, panels_in_series)
     return rule(
         "hot-voltage-start",
         subject,
-        remedy=("late", _lengthen(vmp_v)),
+        remedy=("late", _lengthen(fewest, most_in_series)),
         present_v=voc_v,
-        fewest=_fewest(needed_v, vmp_v, panels_in_series),
+        fewest=fewest,
     ).at_least(voc_v, needed_v)
 
 
-def _lengthen(vmp_v: float) -> str:
-    return "longer" if vmp_v > 0.0 else "higher"
+def _lengthen(fewest: int, most_in_series: int | None) -> str:
+    """What makes a string's voltage enough, by how many in series that takes; 0 where none do."""
+    if not fewest:
+        return "higher"
+    return "longer" if most_in_series is None or fewest <= most_in_series else "too-long"
 
 
 def _fewest(needed_v: float, string_v: float, panels_in_series: int) -> int:
