@@ -391,6 +391,6 @@ def test_an_undescribed_roof_is_named_once() -> None:
 def test_driving_waits_for_what_the_example_can_fulfil(answer: FitOutAnswer) -> None:
     """A build may drive with a `review` that was looked at; a failed check keeps it parked."""
     (waits,) = [s.hold_until for s in answer.work_steps if s.title == "Before the first drive"]
-    assert "no mount check fails" in waits
+    assert "No mount check fails" in waits
     assert "`review`" in waits
     assert {c.verdict for c in answer.checks} == {"pass", "review"}

@@ -1,6 +1,7 @@
 """Chargers, loads and a removable panel beside the array: sums, fuses, and who protects what."""
 
 import json
+import re
 from importlib import resources
 from typing import Any
 
@@ -245,3 +246,53 @@ def test_a_fuse_before_a_converter_protects_nothing_behind_it() -> None:
     )
     (entering,) = (each for each in protection(tree) if each.end == "start")
     assert (entering.state, entering.demand_a, entering.devices) == ("open", 30.0, ())
+
+
+@pytest.fixture(scope="module")
+def equipped() -> FitOutAnswer:
+    more = {"chargers": [ALTERNATOR, SHORE], "loads": [INVERTER, LAMPS], "removable": [SUITCASE]}
+    return built(**more)
+
+
+def test_every_end_of_a_cable_in_a_terminal_has_its_lug(equipped: FitOutAnswer) -> None:
+    """Counted on the diagram: two conductors have four ends, two of them plugs on the roof.
+
+    A fuse adds two, a pole of a switch two. Array and suitcase: 2 + 4 each; seven lines at the
+    bus bar and the starter's: 4 + 2; the battery's one-pole switch: 2.
+    """
+    lugs = [part for part in equipped.parts_list if part.kind == "crimp-lug"]
+    assert len(equipped.wire_schedule) == 9
+    assert sum(part.amount for part in lugs) == 2 * 6 + 7 * 6 + 2
+
+
+def test_every_fuse_has_a_holder_and_a_spare(equipped: FitOutAnswer) -> None:
+    """A breaker needs neither."""
+    fuses = [one for one in equipped.protection_schedule if one.kind == "fuse"]
+    held = [
+        part
+        for part in equipped.parts_list
+        if part.kind == "string-fuse-holder" or "with holder" in part.name
+    ]
+    assert sum(part.amount for part in held) == sum(one.pieces for one in fuses)
+    spares = [part for part in equipped.parts_list if part.kind == "spare-fuse"]
+    spared = {name for part in spares for name in part.needed_for}
+    assert spared == {one.device for one in fuses}
+
+
+def test_every_fuse_goes_in_once_and_those_of_chargers_with_their_charger(
+    equipped: FitOutAnswer,
+) -> None:
+    steps = {step.code: step.text for step in equipped.work_steps}
+    places = ["join-panels", "connect-battery", "other-chargers"]
+    devices = {device.protects: device.device for device in equipped.protection_schedule}
+    for name in devices.values():
+        named = [code for code in places if re.search(rf"\b{name}\b", steps[code])]
+        assert len(named) == 1
+    charger = wire(equipped, "shore charger").line
+    assert f"shore charger ({devices[charger]})" in steps["other-chargers"]
+
+
+def test_a_disconnect_is_needed_for_the_line_that_it_opens(equipped: FitOutAnswer) -> None:
+    main = next(line.line for line in equipped.wire_schedule if line.kind == "bus-to-battery")
+    parts = {part.name: part for part in equipped.parts_list if part.kind == "disconnect"}
+    assert parts["Battery disconnect"].needed_for == [main]

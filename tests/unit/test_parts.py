@@ -77,3 +77,62 @@ def test_own_names_stand_on_the_list_and_unknown_keys_do_no_harm() -> None:
     assert parts["lock-nut:m6:a2-70"].name == "Shelf 4, bin 12"
     assert parts["lock-nut:m6:a2-70"].given_name == "Shelf 4, bin 12"
     assert "tether:other" not in parts
+
+
+def held(mounting: dict[str, Any], **body: Any) -> list[Part]:
+    """Parts of the shipped build with other mountings and bodies."""
+    kind = json.loads(json.dumps(EXAMPLE["panel_types"][0]))
+    kind["mounting"] = mounting
+    kind["panel"]["body"] |= body
+    return built(panel_types=[kind]).parts_list
+
+
+FEET = [{"x_m": x, "y_m": y} for x in (0.1, 0.6, 1.1) for y in (0.04, 0.5)]
+
+
+@pytest.mark.parametrize("fastener", ["rivet-nut", "bolt"])
+def test_a_fastener_comes_with_its_counterpart(fastener: str) -> None:
+    """Four panels, six feet, two fasteners each: 48 bolts, and a nut to each."""
+    fastened = {
+        "kind": "fastened-feet",
+        "feet": FEET,
+        "fastener": fastener,
+        "fasteners_per_foot": 2,
+        "spacing_m": 0.04,
+        "base_width_m": 0.04,
+        "standoff_m": 0.02,
+        "washer_diameter_m": 0.025,
+    }
+    amounts = {part.key: part.amount for part in held(fastened)}
+    assert amounts["fastener:bolt:m6:a2-70"] == 48.0
+    nut = (
+        "fastener:rivet-nut:m6:a2-70"
+        if fastener == "rivet-nut"
+        else "lock-nut:m6:a2-70:inside:25mm"
+    )
+    assert amounts[nut] == 48.0
+
+
+def test_what_is_poured_is_listed_by_volume() -> None:
+    """1.18 m × 0.54 m × 6 mm, half of it: 1.91 L a sheet, a twentieth more of 7.65 L."""
+    silicone = {"kind": "structural-silicone", "bead_width_m": 0.02, "thickness_m": 0.006}
+    sheet = {
+        "kind": "bonded-sheet",
+        "adhesive": silicone,
+        "bonded_fraction": 0.5,
+        "flap_m": 0.02,
+        "vented": True,
+    }
+    part = next(part for part in held(sheet) if part.kind == "adhesive")
+    assert (part.unit, part.amount) == ("mL", 8050.0)
+
+
+def test_every_metal_frame_has_a_bond_of_its_own() -> None:
+    """Four frames, by conductors of at least 10 AWG (5.26 mm², ASTM B258)."""
+    glued = EXAMPLE["panel_types"][0]["mounting"]
+    framed = held(glued, construction="framed", thickness_m=0.03)
+    bonds = [part for part in framed if part.kind == "bonding-conductor"]
+    assert [part.amount for part in bonds] == [1.0, 4.0]
+    assert bonds[1].needed_for == [place["name"] for place in EXAMPLE["placements"]]
+    assert bonds[1].area_mm2 == pytest.approx(5.26, rel=0.002)
+    assert sum(part.kind == "bonding-conductor" for part in built().parts_list) == 1

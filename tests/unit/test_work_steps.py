@@ -96,6 +96,7 @@ def test_work_goes_from_the_bench_to_the_yearly_look(shipped: FitOutAnswer) -> N
         "prepare-surface",
         "bond-and-wait",
         "make-cable-entry",
+        "run-cables",
         "leak-test",
         "fit-panels",
         "relieve-strain",

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from sunhitch.types.array import Arrangement
 from sunhitch.types.fitout import FitOutPanelType, PanelMount, ProtectiveDevice, RoofSummary
 from sunhitch.types.mount import Cure, FastenedFeet
-from sunhitch.types.wiring import Disconnect, EntryAnswer, Gland
+from sunhitch.types.wiring import EntryAnswer, Gland
 
 from .cables import SizedLine
 from .circuit import string_name
+from .disconnects import Switches
 from .job import Job
 
 
@@ -30,8 +31,8 @@ class Build:
         The conductor between the chassis and battery minus.
     fuses : list of ProtectiveDevice
         Every fuse.
-    switches : list of Disconnect
-        Every disconnect.
+    switches : Switches
+        Every disconnect, and the line that it sits in.
     glands : list of Gland
         Glands of the cable entries.
     mounts : list of PanelMount
@@ -46,7 +47,7 @@ class Build:
     lines: list[SizedLine]
     bond: SizedLine
     fuses: list[ProtectiveDevice]
-    switches: list[Disconnect]
+    switches: Switches
     glands: list[Gland]
     mounts: list[PanelMount]
     hot_cell_c: float

@@ -110,6 +110,11 @@ class SizedLine:
         return any(one.part == part for one in self.there)
 
     @property
+    def lies(self) -> bool:
+        """Whether its cable is built in."""
+        return any(one.part == "cable" and one.state == "fixed" for one in self.there)
+
+    @property
     def checks(self) -> list[Check]:
         """Those of its size, of what cannot be had, and whether it reaches where it lies."""
         lying = [one for one in self.there if one.length_m]

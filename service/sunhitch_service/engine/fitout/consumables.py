@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 
+from sunhitch.grouping import grouped
 from sunhitch.texts import statement
 from sunhitch.types.mount import BondedSheet
 from sunhitch.types.parts import Part, part_key
@@ -78,18 +79,20 @@ def _edge_trim_m(build: Build) -> float:
 
 def _reserve(build: Build) -> Iterator[Part]:
     """Fuses in reserve of every rating; breakers need none."""
-    for key, fuse in {fuse.part_key: fuse for fuse in build.fuses if fuse.rating_a}.items():
+    alike = grouped((fuse.part_key, fuse) for fuse in build.fuses if fuse.rating_a)
+    for key, fuses in alike.items():
         _, family, rating = key.split(":")
+        fuse = fuses[0]
         if not family.startswith("breaker"):
             yield part_line(
                 part_key("spare-fuse", family, rating),
                 statement("fuse-in-reserve", family=fuse.family, rating_a=fuse.rating_a),
                 _USED.figure("spare_fuses"),
-                [fuse.device],
+                [one.device for one in fuses],
                 rating_a=fuse.rating_a,
                 family=fuse.family,
-                minimum_voltage_v=fuse.minimum_voltage_v,
-                minimum_interrupting_a=fuse.minimum_interrupting_a,
+                minimum_voltage_v=max(one.minimum_voltage_v for one in fuses),
+                minimum_interrupting_a=max(one.minimum_interrupting_a for one in fuses),
             )
 
 
@@ -98,5 +101,9 @@ def _counted(key: str, name: str, figure: str, area_m2: float, panels: list[str]
 
 
 def _poured(key: str, name: str, amount_ml: float, needed_for: list[str]) -> Part:
-    amount = _REFILL_ML * math.ceil(amount_ml / _REFILL_ML)
-    return part_line(key, name, amount, needed_for, unit="mL")
+    return part_line(key, name, refilled(amount_ml), needed_for, unit="mL")
+
+
+def refilled(amount_ml: float) -> float:
+    """A volume as it is listed [mL]."""
+    return _REFILL_ML * math.ceil(amount_ml / _REFILL_ML)

@@ -18,10 +18,20 @@ from .wording import about
 
 
 class Switches(NamedTuple):
-    """Every means to switch off, and checks of those that are there or cannot be had."""
+    """Every means to switch off, the line of each, and checks of what is there or not."""
 
     listed: list[Disconnect]
+    lines: list[str]
     checks: list[Check]
+
+    def poles_in(self, line: str) -> int:
+        """Conductors that switches open in a line."""
+        poles = {"positive": 1, "positive and negative": 2}
+        return sum(
+            poles[each.poles]
+            for each, of in zip(self.listed, self.lines, strict=True)
+            if of == line
+        )
 
 
 def disconnects(states: PartStates, lines: Sequence[SizedLine]) -> Switches:
@@ -42,7 +52,11 @@ def disconnects(states: PartStates, lines: Sequence[SizedLine]) -> Switches:
             if known is None or each.minimum_current_a > known[1].minimum_current_a:
                 found[key] = line, each
     settled = [_settled(states, line, each) for line, each in found.values()]
-    return Switches([one for one, _ in settled], [check for _, own in settled for check in own])
+    return Switches(
+        [one for one, _ in settled],
+        [line.line for line, _ in found.values()],
+        [check for _, own in settled for check in own],
+    )
 
 
 def _key(switch: Disconnect, rating_a: float) -> str:

@@ -109,7 +109,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     job, array, best = wired.job, wired.array, wired.array.arrangements[0]
     answers = check_mounts(job, roof.laid, assumptions)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
-    protected, switches = wired.protected, wired.switches.listed
+    protected, switches = wired.protected, wired.switches
     lines, entry = protected.lines, glands(protected.lines)
     made = protected.bond, protected.fuses, switches, entry, mounts, array.hot_cell_c
     build = Build(job, best, roof.summary, lines, *made)
@@ -123,7 +123,9 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     known.merge(assumptions.listed(), roof.translate)
     noted, (parts, steps, cost) = notes(lines), _work(build, known)
     dangers = dict.fromkeys([*_CAUTIONS, *(code for step in steps for code in step.cautions)])
-    told = keys_of([check for one in array.arrangements for check in one.checks], switches, noted)
+    told = keys_of(
+        [check for one in array.arrangements for check in one.checks], switches.listed, noted
+    )
     return FitOutAnswer(
         **common(job.given, checks, known, cautions(*dangers), told),
         title=job.request.title,
@@ -139,7 +141,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
         wire_schedule=schedule(lines),
         protection_schedule=protected.fuses,
         current_paths=protected.paths,
-        disconnects=switches,
+        disconnects=switches.listed,
         glands=entry,
         wiring_notes=noted,
         mounts=mounts,

@@ -23,22 +23,21 @@ from sunhitch.types.mount import (
 )
 from sunhitch.types.panel import PanelBody
 from sunhitch.types.parts import Part, PartKind, merged, millimetres, part_key, rated, worded
-from sunhitch_service.engine.mount.setup import own_fasteners, own_pads
+from sunhitch_service.engine.mount.figures import figure
+from sunhitch_service.engine.mount.setup import by_moisture, own_fasteners, own_pads
 
 from .array_parts import branch_lot
 from .bank import has_bus
 from .build import Build
 from .cables import SizedLine, cable_keys
-from .consumables import consumables
+from .consumables import consumables, refilled
+from .ends import bonds, lugs
 from .job import Job
 from .lost import known_name
 from .part_lines import part_line
 
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
-
-_LEAST_BOND_MM2 = 8.0
-"""NFPA 70, 552.10: 8 AWG."""
 
 CUTTING_ALLOWANCE = 1.05
 """Cable bought beyond the schedule, for stripping and mistakes. Common practice, no source."""
@@ -70,13 +69,16 @@ def parts_list(build: Build) -> list[Part]:
     names = [line.line for line in on_roof]
     # Plugs of the rating that the cables were judged with, or more where that is too little.
     plug = max(line.plug_a for line in on_roof)
-    on_roof_m = sum(place.cable_to_entry_m for place in build.roof.placements)
-    clips = math.ceil(on_roof_m / CLIP_SPACING_M)
+    # Both conductors share a clip: along each way, at its ends, and beside what joins strings.
+    clips = sum(
+        math.ceil(place.cable_to_entry_m / CLIP_SPACING_M) + 1 for place in build.roof.placements
+    ) + sum(item.pieces for item in build.arrangement.harness if item.kind == "branch-connector")
     listed = [
         *_there(job, _panels(job)),
         *_there(job, _mounting(job)),
         part_line("tether", statement("tether"), len(panels), [kind.name for kind in build.kinds]),
         *_harness(job, build.arrangement),
+        *_holders_behind_sockets(build),
         part_line(
             part_key("plug-pair", rated(plug, "a")),
             _HARNESS_NAMES["plug-pair"],
@@ -90,6 +92,8 @@ def parts_list(build: Build) -> list[Part]:
         *_entry(build),
         *_protection(build),
         *_there(job, _inside(build)),
+        *lugs(build),
+        *bonds(build),
         *consumables(build),
     ]
     stock = {each.key: each.amount for each in job.request.work.stock}
@@ -175,7 +179,10 @@ def _mounting(job: Job) -> Iterator[Part]:
         names = job.names_of(kind.name)
         spacers = [_spacer(kind.spacer, kind.panel.body)] if kind.spacer else []
         for part in (*_held_by(kind.mounting, kind.panel.body), *spacers):
-            yield replace(part, amount=part.amount * len(names), needed_for=[kind.name])
+            amount = part.amount * len(names)
+            if part.unit == "mL":
+                amount = refilled(amount)
+            yield replace(part, amount=amount, needed_for=[kind.name])
 
 
 def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
@@ -230,19 +237,22 @@ def _spacer(spacer: SpacerSheet, body: PanelBody | None) -> Part:
 def _adhesive(
     adhesive: Adhesive, area_m: tuple[float, float], count: int, bonded: float | None
 ) -> Part:
-    """Adhesive under one foot or sheet, by the size that it covers."""
+    """Adhesive under feet or a sheet, by the size that each covers: cut pieces, or a volume."""
     length, width = area_m
-    thick = [] if adhesive.thickness_m is None else [adhesive.thickness_m]
+    thick = adhesive.thickness_m or figure("adhesive", adhesive.kind, "thickness_m")
     share = "" if bonded is None else f"{100.0 * bonded:.3g}%"
+    amount_ml = 1e6 * count * length * width * thick * (1.0 if bonded is None else bonded)
+    poured = by_moisture(adhesive.kind)
     return part_line(
-        part_key("adhesive", adhesive.kind, millimetres(*area_m, *thick), share),
+        part_key("adhesive", adhesive.kind, millimetres(*area_m, thick), share),
         statement(adhesive.kind),
-        count,
+        amount_ml * CUTTING_ALLOWANCE if poured else count,
         (),
+        unit="mL" if poured else "piece",
         material=adhesive.kind,
         length_m=length,
         width_m=width,
-        thickness_m=adhesive.thickness_m,
+        thickness_m=thick,
         covered_fraction=bonded,
     )
 
@@ -274,16 +284,36 @@ def _fasteners(mounting: FastenedFeet) -> Iterator[Part]:
     count, rivet = int(own_fasteners(mounting).sum()), mounting.fastener == "blind-rivet"
     size = f"{mounting.rivet} mm" if rivet else mounting.thread
     grade = "" if rivet else mounting.property_class
-    yield part_line(
-        part_key("fastener", mounting.fastener, worded(size), grade.lower()),
-        statement("fastener-of-size", kind=statement(mounting.fastener), size=size),
+    # A rivet nut holds by the bolt in it.
+    kinds = ("rivet-nut", "bolt") if mounting.fastener == "rivet-nut" else (mounting.fastener,)
+    for kind in kinds:
+        yield part_line(
+            part_key("fastener", kind, worded(size), grade.lower()),
+            statement("fastener-of-size", kind=statement(kind), size=size),
+            count,
+            (),
+            size=size,
+            material=grade,
+        )
+    if mounting.fastener == "bolt":
+        yield _inside_nuts(mounting, count)
+    washer = statement("sealing-washer")
+    yield part_line(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
+
+
+def _inside_nuts(mounting: FastenedFeet, count: int) -> Part:
+    """Nuts of bolts through the skin, with the washers that spread their pull."""
+    size, grade, washer = mounting.thread, mounting.property_class, mounting.washer_diameter_m
+    across = "" if washer is None else millimetres(washer)
+    return part_line(
+        part_key("lock-nut", size.lower(), grade.lower(), "inside", across),
+        statement("lock-nut-inside", thread=size),
         count,
         (),
         size=size,
         material=grade,
+        width_m=washer,
     )
-    washer = statement("sealing-washer")
-    yield part_line(part_key("sealing-washer", worded(size)), washer, count, (), size=size)
 
 
 def _harness(job: Job, arrangement: Arrangement) -> Iterator[Part]:
@@ -306,6 +336,23 @@ def _harness(job: Job, arrangement: Arrangement) -> Iterator[Part]:
                 length_m=item.length_m,
                 minimum_current_a=item.current_a if item.rating_a is None else item.rating_a,
             )
+
+
+def _holders_behind_sockets(build: Build) -> Iterator[Part]:
+    """Of the fuses of removable panels: those of strings are in the harness."""
+    removable = {each.name for each in build.job.request.removable}
+    polarity = "positive"
+    for fuse in (fuse for fuse in build.fuses if fuse.of_string and fuse.protects in removable):
+        name = statement("of-polarity", polarity=polarity)
+        yield part_line(
+            part_key("string-fuse-holder", rated(fuse.rating_a, "a")),
+            together("comma", [_HARNESS_NAMES["string-fuse"], name]),
+            1,
+            [fuse.protects],
+            at_hand=float(fuse.at_hand),
+            polarity=polarity,
+            minimum_current_a=fuse.rating_a,
+        )
 
 
 def _harness_name(item: HarnessItem) -> str:
@@ -404,28 +451,17 @@ def _protection(build: Build) -> Iterator[Part]:
             minimum_voltage_v=fuse.minimum_voltage_v,
             minimum_interrupting_a=fuse.minimum_interrupting_a,
         )
-    for switch in build.switches:
+    for switch, line in zip(build.switches.listed, build.switches.lines, strict=True):
         yield part_line(
             switch.part_key,
             switch.name,
             1,
-            [
-                line.line
-                for line in build.lines
-                if any(one.name == switch.name for one in line.answer.disconnects)
-            ],
+            [line],
             at_hand=0.0 if switch.at_hand_a is None else 1.0,
             minimum_current_a=switch.minimum_current_a,
             minimum_voltage_v=switch.minimum_voltage_v,
             load_break=switch.load_break,
         )
-
-
-def _bonding(bond: SizedLine) -> tuple[str, float]:
-    """Size of the bond, at least 8 AWG or 10 mm², and its metal."""
-    if bond.size.area_mm2 >= _LEAST_BOND_MM2:
-        return bond.size.size, bond.size.area_mm2
-    return ("8 AWG", 8.367) if bond.own_ladder.ladder == "awg" else ("10 mm²", 10.0)
 
 
 def _bank(job: Job) -> Iterator[Part]:
@@ -474,19 +510,4 @@ def _inside(build: Build) -> Iterator[Part]:
             blocks_reverse_current=given.blocks_reverse_current,
         )
     yield from _bank(job)
-    for line in (line for line in build.lines if line.kind not in PV_LINES):
-        size = line.size.size
-        name = statement("crimp-lug", size=size)
-        key, area = part_key("crimp-lug", worded(size)), line.size.area_mm2
-        yield part_line(key, name, 6, [line.line], size=size, area_mm2=area)
-    size, area = _bonding(build.bond)
-    yield part_line(
-        part_key("bonding-conductor", worded(size)),
-        statement("bonding-conductor"),
-        1,
-        [statement("battery-minus-to-chassis")],
-        size=size,
-        area_mm2=area,
-        colour="green-yellow",
-    )
     yield part_line("label-set", statement("durable-labels"), 1, [statement("all")])

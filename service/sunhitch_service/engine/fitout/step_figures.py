@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from sunhitch.report.amounts import at_least_hours
 from sunhitch.texts import Text, statement, together
 from sunhitch.texts.templates import Parameter
+from sunhitch.types.fitout import ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Cure, Rails
 from sunhitch_service.engine.commissioning.sound_array import ReadingBand
 from sunhitch_service.engine.roof.geometry import front_left
@@ -21,13 +22,18 @@ _DONE_WHILE_CABLING = (
     "bonding-battery",
     "bonding-battery-iec",
     "bonding-battery-boat",
-    "bonding-pv",
     "chassis-return",
     "workmanship",
     "guarded-above-30-v",
     "touch-above-60-v",
 )
 """Notes that are work to do; the others say what a code asks, and stand once in the answer."""
+
+_DONE_ON_PANELS = ("bonding-pv",)
+"""Those of them that wait for panels on the roof."""
+
+_WITH_CABLES_IN_THEM = ("tighten-gland", "bend-no-tighter", "from-rear-or-below")
+"""What is done at an entry once its cables are there."""
 
 
 def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
@@ -219,15 +225,21 @@ def _old_roof(build: Build) -> dict[str, str]:
 
 def _entry(build: Build) -> dict[str, str]:
     if build.entry is None:
-        return {"glands": "", "entry_steps": ""}
+        return {"glands": "", "entry_steps": "", "through_glands": ""}
     counts = Counter(
         statement("gland-hole", size=g.size, hole_mm=g.hole_mm) for g in build.entry.glands
     )
     holes = [statement("so-many", pieces=number, what=text) for text, number in counts.items()]
+    steps = build.entry.steps
     return {
         "glands": statement("glands", glands=[*holes]) if holes else "",
-        "entry_steps": together("space", build.entry.steps),
+        "entry_steps": together("space", [one for one in steps if not _with_cables(one)]),
+        "through_glands": together("space", filter(_with_cables, steps)),
     }
+
+
+def _with_cables(step: str) -> bool:
+    return isinstance(step, Text) and step.code in _WITH_CABLES_IN_THEM
 
 
 def _wiring(build: Build) -> dict[str, str]:
@@ -242,28 +254,17 @@ def _wiring(build: Build) -> dict[str, str]:
         for item in build.arrangement.harness
         if item.pieces
     ]
-    asked_for = [note.text for note in notes(build.lines) if note.code in _DONE_WHILE_CABLING]
+    asked = notes(build.lines)
     return {
-        "chargers": together("and", [each.name for each in build.job.request.chargers]),
+        "chargers": together("and", _chargers(build)),
         "removable": together("and", [each.name for each in build.job.request.removable]),
         "switches": together(
-            "space", [statement("switch-at", name=s.name, place=s.place) for s in build.switches]
-        ),
-        "cables": together(
             "space",
-            [
-                statement(
-                    "cable-run",
-                    line=line.line,
-                    start=line.start,
-                    end=line.end,
-                    length_m=line.length_m,
-                    size=_size(line),
-                )
-                for line in build.lines
-            ],
+            [statement("switch-at", name=s.name, place=s.place) for s in build.switches.listed],
         ),
-        "asked_for": together("space", asked_for),
+        "cables": together("space", map(_cable_run, build.lines)),
+        "asked_for": together("space", [n.text for n in asked if n.code in _DONE_WHILE_CABLING]),
+        "frame_bonds": together("space", [n.text for n in asked if n.code in _DONE_ON_PANELS]),
         "harness": statement("harness", parts=[*parts]) if parts else "",
         "strings": together(
             "space",
@@ -281,6 +282,34 @@ def _wiring(build: Build) -> dict[str, str]:
     }
 
 
+def _cable_run(line: SizedLine) -> str:
+    return statement(
+        "cable-run",
+        line=line.line,
+        start=line.start,
+        end=line.end,
+        length_m=line.length_m,
+        size=_size(line),
+    )
+
+
+def _chargers(build: Build) -> list[str]:
+    """Other chargers, each with the fuses in its cables."""
+    return [
+        statement(
+            "charger-with-fuses",
+            charger=charger.name,
+            devices=[fuse.device for fuse in build.fuses if charger.name == _behind(build, fuse)],
+        )
+        for charger in build.job.request.chargers
+    ]
+
+
+def _behind(build: Build, fuse: ProtectiveDevice) -> str:
+    """Controller, charger or load whose cable a fuse protects; empty for those of strings."""
+    return next((line.controller for line in build.lines if line.line == fuse.protects), "")
+
+
 def _size(line: SizedLine) -> str:
     if line.answer.at_hand:
         return line.answer.at_hand.size
@@ -292,10 +321,11 @@ def _size(line: SizedLine) -> str:
 
 
 def _fuses(build: Build) -> dict[str, str]:
+    others = {charger.name for charger in build.job.request.chargers}
     told = [
         (f, statement("rating-and-place", rating_a=f.rating_a, place=f.place))
         for f in build.fuses
-        if f.rating_a > 0.0
+        if f.rating_a > 0.0 and _behind(build, f) not in others
     ]
     strings = together(
         "semicolon",

@@ -120,7 +120,7 @@ def _subjects(build: Build) -> Mapping[str, list[str]]:
         ],
         "device": [
             *(fuse.device for fuse in build.fuses),
-            *(switch.name for switch in build.switches),
+            *(switch.name for switch in build.switches.listed),
             *(array.controller for array in build.arrangement.arrays),
         ],
         "cable": [line.line for line in build.lines],

@@ -150,7 +150,7 @@ def touch_voltage(subject: str, voltage_v: float) -> Check:
     return rule("touch-voltage", subject).at_most(voltage_v, limit("touch-voltage"))
 
 
-def hot_vmp_run(  # noqa: PLR0913
+def hot_vmp_run(
     subject: str,
     voltage_v: float,
     panels_in_series: int,
@@ -188,7 +188,7 @@ def hot_vmp_run(  # noqa: PLR0913
     return told.at_least(voltage_v, full_v, beyond="review" if enough else None)
 
 
-def hot_voltage_start(  # noqa: PLR0913
+def hot_voltage_start(
     subject: str,
     voc_v: float,
     vmp_v: float,
