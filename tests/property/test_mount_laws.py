@@ -33,15 +33,13 @@ from sunhitch_service.engine.mount.evaluate import Evaluation
 from sunhitch_service.engine.mount.feet import (
     elastic_shares,
     feet_at,
-    in_a_line,
     push_shares,
-    rigid_motions,
-    stiff_shares,
 )
 from sunhitch_service.engine.mount.modes import ModeResult
 from sunhitch_service.engine.mount.plate import compliance, plate_under
 from sunhitch_service.engine.mount.setup import Setup, settle
 from sunhitch_service.engine.mount.sheet import pull, sag
+from sunhitch_service.engine.statics import in_a_line, rigid_motions, stiff_shares
 
 SLOW = settings(max_examples=25, deadline=None)
 LENGTH, WIDTH = 1.2, 0.55

@@ -12,11 +12,12 @@ from sunhitch_service.engine.mount import air, fasteners, rails, thermal, timber
 from sunhitch_service.engine.mount.adhesive import edge_stress
 from sunhitch_service.engine.mount.beam import influence
 from sunhitch_service.engine.mount.cases import snow_pressure
-from sunhitch_service.engine.mount.feet import elastic_shares, stiff_shares
+from sunhitch_service.engine.mount.feet import elastic_shares
 from sunhitch_service.engine.mount.figures import figure
 from sunhitch_service.engine.mount.plate import compliance, plate_under
 from sunhitch_service.engine.mount.pull_tests import tolerance_factor
 from sunhitch_service.engine.mount.raised import force_coefficient
+from sunhitch_service.engine.statics import stiff_shares
 from sunhitch_service.engine.tables import table
 
 DATA = Path(__file__).parent / "data"

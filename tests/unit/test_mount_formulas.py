@@ -32,6 +32,7 @@ from sunhitch_service.engine.mount.evaluate import Evaluation
 from sunhitch_service.engine.mount.setup import settle
 from sunhitch_service.engine.mount.static_checks import bond_shift
 from sunhitch_service.engine.mount.thermal import movement, restrained_movement
+from sunhitch_service.engine.statics import stiff_shares
 
 
 def arr(*values: float) -> np.ndarray:
@@ -231,7 +232,7 @@ def test_a_plate_reaches_feet_beside_the_panel() -> None:
 
 def test_four_corner_feet_share_alike() -> None:
     corners = np.array([[-0.5, -0.2], [-0.5, 0.2], [0.5, -0.2], [0.5, 0.2]])
-    shares = feet.stiff_shares(corners, np.ones(4))
+    shares = stiff_shares(corners, np.ones(4))
     assert shares[:, 0] == pytest.approx([0.25] * 4)
     assert shares[:, 1] == pytest.approx([-0.5, -0.5, 0.5, 0.5])
 
@@ -241,7 +242,7 @@ def test_stiffer_feet_draw_load() -> None:
     at -0.1875 m, Σk·(x - xc)² of 0.59375 m², and so k·(1/8 + 0.1875/0.59375·(x - xc)) each. A push
     along the line of two pairs goes by stiffness alone."""
     line = np.array([[-0.5, 0.0], [-0.25, 0.1], [-0.25, -0.1], [0.5, 0.0]])
-    heavy = feet.stiff_shares(line, np.array([1.0, 3.0, 3.0, 1.0]))[:, 0]
+    heavy = stiff_shares(line, np.array([1.0, 3.0, 3.0, 1.0]))[:, 0]
     assert heavy == pytest.approx([0.02632, 0.31579, 0.31579, 0.34211], abs=1e-5)
     pairs = np.array([[-0.5, -0.2], [-0.5, 0.2], [0.5, -0.2], [0.5, 0.2]])
     pushed = feet.push_shares(pairs, np.array([1.0, 1.0, 2.0, 2.0]))[:, 0, 0]

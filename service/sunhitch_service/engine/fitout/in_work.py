@@ -22,6 +22,8 @@ from .pointers import Translate, faults_of, moved
 
 _CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 """Ratings of plugs, branch connectors and disconnects. Common practice, no source."""
+_RATING_DIGITS = 9
+"""Decimals of a rating that are told apart: products of factors are not exact in binary."""
 _INSIDE: tuple[LineKind, ...] = ("controller-to-battery", "bus-to-battery")
 SITS_IN: dict[WorkPart, tuple[LineKind, ...]] = {
     "cable": (),
@@ -285,8 +287,8 @@ def _other_plugs(answer: WireSizingAnswer) -> Iterable[Value]:
 
 
 def rating_for(current_a: float) -> float:
-    """What a rating must be [A]: products of factors are not exact in binary."""
-    return round(current_a, 9)
+    """What a rating must be [A], rounding aside."""
+    return round(current_a, _RATING_DIGITS)
 
 
 def ratings_beside(usual_a: float) -> list[float]:

@@ -14,10 +14,10 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.statics import in_a_line
 
 from .adhesive import hottest_known_c
-from .feet import in_a_line
-from .figures import figure
+from .figures import ROUNDING_M, figure
 from .pull_tests import LEAST_TESTS
 from .setup import own_fasteners, own_pads, own_size, standoff, support_points
 from .wind import on_roof
@@ -162,7 +162,7 @@ def _on_panel(request: MountCheckRequest, points: Floats, pointer: str, faults: 
     panel = request.panel
     reach = BESIDE_FRAME_M if panel.construction == "framed" else 0.0
     sides = np.array([panel.length_m, panel.width_m])
-    outside = np.any((points < -reach - 1e-9) | (points > sides + reach + 1e-9), axis=1)
+    outside = np.any((points < -reach - ROUNDING_M) | (points > sides + reach + ROUNDING_M), axis=1)
     for i in np.flatnonzero(outside):
         faults.add(
             f"{pointer}/{i}",
@@ -189,7 +189,7 @@ def _own_sizes(mounting: AdhesiveFeet | FastenedFeet | Rails, faults: Faults) ->
 
 def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     faults.add_if(
-        mounting.foot_thickness_m > mounting.standoff_m + 1e-9,
+        mounting.foot_thickness_m > mounting.standoff_m + ROUNDING_M,
         "/mounting/standoff_m",
         "panel-below-feet",
         foot_thickness_m=mounting.foot_thickness_m,
@@ -197,7 +197,7 @@ def _pads(mounting: AdhesiveFeet, faults: Faults) -> None:
     points = np.array([[foot.x_m, foot.y_m] for foot in mounting.feet]).reshape(-1, 2)
     apart = np.abs(points[:, None] - points)
     pads = own_pads(mounting)
-    room = (pads[:, None] + pads) / 2 - 1e-9
+    room = (pads[:, None] + pads) / 2 - ROUNDING_M
     overlap = (apart < room).all(axis=-1) & (np.linalg.norm(apart, axis=-1) >= SAME_PLACE_M)
     for i, j in np.argwhere(np.tril(overlap, -1)).tolist():
         faults.add(

@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunhitch_service.engine.arrays import Floats, Mask, Numbers
+from sunhitch_service.engine.statics import in_a_line, rigid_motions, stiff_shares
 
+from .figures import ROUNDING_M
 from .plate import compliance, plate_under
 
 ROW_TOLERANCE_M = 0.03
@@ -57,53 +59,6 @@ class Feet:
     stiffness: Floats
 
 
-def in_a_line(points: Floats, tolerance: float = 1e-3) -> Mask:
-    """Whether points lie on one line within a share of their extent, or are fewer than three.
-
-    Parameters
-    ----------
-    points : ndarray, shape (…, n, 2)
-        Coordinates [m].
-    tolerance : float
-        Smallest ratio of the layout's two extents that counts as an area.
-
-    Returns
-    -------
-    ndarray of bool, shape (…)
-        One for each layout.
-    """
-    if points.shape[-2] < 3:
-        return np.ones(points.shape[:-2], dtype=bool)
-    spread = np.linalg.svd(points - points.mean(axis=-2, keepdims=True), compute_uv=False)
-    return spread[..., 1] <= tolerance * spread[..., 0]
-
-
-def rigid_motions(points: Floats) -> Floats:
-    """Heights of the three rigid motions at points, shape (…, n, 3): 1, x and y."""
-    return np.concatenate([np.ones((*points.shape[:-1], 1)), points], axis=-1)
-
-
-def stiff_shares(points: Floats, stiffness: Floats) -> Floats:
-    """Forces on springs under a stiff plate, per unit of uplift and of both moments.
-
-    Parameters
-    ----------
-    points : ndarray, shape (…, n, 2)
-        Feet from the panel's middle [m], not in a line.
-    stiffness : ndarray, shape (…, n)
-        Of each foot, relative to the others.
-
-    Returns
-    -------
-    ndarray, shape (…, n, 3)
-        Columns: force per newton of uplift [1], per newton metre about either axis [1/m]. Feet
-        forces and their moments equal the applied ones.
-    """
-    motions = rigid_motions(points)
-    weighed = stiffness[..., None] * motions
-    return weighed @ np.linalg.inv(np.swapaxes(motions, -1, -2) @ weighed)
-
-
 def elastic_shares(points: Floats, feet: Floats, load: Floats, stiffness: Floats) -> Floats:
     """The same under a thin elastic panel that bends between its feet.
 
@@ -119,7 +74,7 @@ def elastic_shares(points: Floats, feet: Floats, load: Floats, stiffness: Floats
     Returns
     -------
     ndarray, shape (m, n, 3)
-        As `stiff_shares`.
+        As `statics.stiff_shares`.
     """
     layouts, n = points.shape[:2]
     motions = rigid_motions(points)
@@ -176,7 +131,7 @@ def push_shares(points: Floats, stiffness: Floats) -> Floats:
 def row_numbers(places: Floats) -> Numbers:
     """Number of the row in which each place along the last axis lies, from 0 upwards."""
     order = np.argsort(places, axis=-1, kind="stable")
-    steps = np.diff(np.take_along_axis(places, order, -1), axis=-1) > ROW_TOLERANCE_M + 1e-9
+    steps = np.diff(np.take_along_axis(places, order, -1), axis=-1) > ROW_TOLERANCE_M + ROUNDING_M
     numbers = np.zeros(places.shape, dtype=np.intp)
     np.put_along_axis(numbers, order[..., 1:], np.cumsum(steps, axis=-1), -1)
     return numbers

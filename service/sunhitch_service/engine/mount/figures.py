@@ -8,6 +8,8 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.tables import cell_text, number, table
 
 DOMAIN = "mount"
+ROUNDING_M = 1e-9
+"""By so much lengths may differ that are told alike [m]: decimals are not exact in binary."""
 
 
 def row(name: str, key: str) -> dict[str, str]:

@@ -13,10 +13,11 @@ import numpy as np
 
 from sunhitch.types.mount import Reactions
 from sunhitch_service.engine.arrays import Floats
+from sunhitch_service.engine.statics import rigid_motions
 
 from .cases import LoadCases
 from .evaluate import Evaluation
-from .feet import Feet, rigid_motions
+from .feet import Feet
 from .modes import ModeResult
 from .raised import raised_loads
 from .setup import Setup

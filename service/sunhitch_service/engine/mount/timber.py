@@ -5,7 +5,7 @@ import math
 from sunhitch.types.mount import LoadDuration, Timber
 from sunhitch_service.engine.arrays import Floats
 
-from .figures import figure
+from .figures import ROUNDING_M, figure
 
 PSI_IN_MPA = 6.894757e-3
 OVEN_DRY = 0.94
@@ -47,7 +47,7 @@ def least_depth_m(diameter_mm: float) -> float:
 
 def is_deep(diameter_mm: float, wood: Timber) -> bool:
     """Whether the thread reaches so deep into the wood that it counts."""
-    return wood.thread_m >= least_depth_m(diameter_mm) - 1e-9
+    return wood.thread_m >= least_depth_m(diameter_mm) - ROUNDING_M
 
 
 def withdrawal(diameter_mm: float, wood: Timber, duration: LoadDuration) -> float:

@@ -5,16 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from sunhitch.types.roof import Support, SupportLoad
-from sunhitch_service.engine.arrays import Floats
+from sunhitch_service.engine.statics import stiff_shares
 
 
-def support_shares(
-    mass_kg: float, centre: tuple[float, float], supports: Sequence[tuple[float, float]]
-) -> Floats:
-    """Share a load among supports of a rigid body, all equally stiff.
-
-    Forces and moments balance; with more than three supports the shares vary evenly over the
-    plane, as springs of one stiffness under a rigid floor do.
+def support_loads(
+    mass_kg: float, centre: tuple[float, float], supports: Sequence[Support]
+) -> list[SupportLoad]:
+    """Share a load among the supports of a rigid body, all equally stiff.
 
     Parameters
     ----------
@@ -22,44 +19,19 @@ def support_shares(
         Load [kg].
     centre : tuple of float
         Where it acts [m].
-    supports : sequence of tuple
-        Where it is carried [m]; at least three that are not in one line.
+    supports : sequence of Support
+        What carries it: none, or at least three that are not in one line.
 
     Returns
     -------
-    ndarray
-        Shape (supports,) [kg]; negative where the load relieves a support.
-
-    Raises
-    ------
-    ValueError
-        If the supports lie in one line.
+    list of SupportLoad
+        Of each, by its name; negative where the load relieves it.
     """
-    arms = _arms(supports)
-    if np.linalg.matrix_rank(arms) < 3:
-        raise ValueError("the supports lie in one line")
-    load = mass_kg * np.array([1.0, *centre])
-    return np.asarray(arms.T @ np.linalg.solve(arms @ arms.T, load), dtype=np.float64)
-
-
-def support_loads(
-    mass_kg: float, centre: tuple[float, float], supports: Sequence[Support]
-) -> list[SupportLoad]:
-    """The same told of each support by its name; nothing where there are none."""
     if not supports:
         return []
-    shares = support_shares(mass_kg, centre, [(one.x_m, one.y_m) for one in supports])
+    arms = np.array([[one.x_m - centre[0], one.y_m - centre[1]] for one in supports])
+    shares = mass_kg * stiff_shares(arms, np.ones(len(supports)))[:, 0]
     return [
         SupportLoad(name=support.name, mass_kg=float(share))
         for support, share in zip(supports, shares, strict=True)
     ]
-
-
-def carried(supports: Sequence[tuple[float, float]]) -> bool:
-    """Whether supports can balance a load anywhere."""
-    return len(supports) >= 3 and int(np.linalg.matrix_rank(_arms(supports))) == 3
-
-
-def _arms(supports: Sequence[tuple[float, float]]) -> Floats:
-    points = np.array(supports, dtype=np.float64).reshape(-1, 2)
-    return np.stack([np.ones(len(points)), points[:, 0], points[:, 1]])

@@ -16,8 +16,8 @@ from sunhitch.types.roof import (
 )
 from sunhitch_service.engine.errors import Faults, Named, listed
 from sunhitch_service.engine.rules.roof import TOLERANCE_M
+from sunhitch_service.engine.statics import in_a_line
 
-from .balance import carried
 from .geometry import Rectangle, covered, outline_polygon
 from .panels import plug_sides
 from .site import EDGE_MARGIN_M, FRONT_MARGIN_M, obstacle_corners, strip_box
@@ -143,10 +143,9 @@ def support_faults(supports: Sequence[Support], faults: Faults, pointer: str) ->
         JSON Pointer of the list.
     """
     faults.unique(listed(pointer, (support.name for support in supports)))
+    places = np.array([[one.x_m, one.y_m] for one in supports]).reshape(-1, 2)
     faults.add_if(
-        bool(supports) and not carried([(one.x_m, one.y_m) for one in supports]),
-        pointer,
-        "supports-of-vehicle-in-line",
+        bool(supports) and bool(in_a_line(places)), pointer, "supports-of-vehicle-in-line"
     )
 
 
