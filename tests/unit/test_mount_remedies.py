@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, bonded, fastened, glued, railed, request
+from mount_builders import FLEXIBLE, bonded, fastened, glued, grid, railed, request
 from msgspec.structs import replace
 
 from sunhitch.types.check import Check
@@ -16,6 +16,7 @@ from sunhitch.types.mount import (
     ClampToe,
     GivenSection,
     MountCheckRequest,
+    SpacerSheet,
     Timber,
 )
 from sunhitch_service.engine.assumptions import Assumptions
@@ -260,3 +261,34 @@ def test_a_flap_that_is_told_beside_a_loose_strip_passes(flap_m: float) -> None:
     told_mm = float(found.remedy.split("wider than ")[1].split(" mm")[0])
     again = request(bonded(flap_m=told_mm / 1000.0), FLEXIBLE)
     assert next(c for c in mount_check(again).checks if c.code == lost).verdict == "pass"
+
+
+SPACER = SpacerSheet(material="polycarbonate", thickness_m=0.01, mass_kg=1.1)
+
+
+def of_code(asked: MountCheckRequest, code: str) -> Check:
+    return next(check for check in mount_check(asked).checks if check.code == code)
+
+
+def test_pads_are_no_remedy_where_a_sheet_draws_them() -> None:
+    """Feet of a sheet that hangs between them are drawn by it: a stiff sheet below, more play, or a
+    row of feet between two halve the shear; pads of twice the area do not. A frame draws nothing,
+    and what a steep roof pushes a sheet by is its weight alone."""
+    small = {"pad_length_m": 0.06, "pad_width_m": 0.06}
+    twice = {"pad_length_m": 0.085, "pad_width_m": 0.085}
+
+    def sheared(**changes: Any) -> Check:
+        mounting = glued(**small | {key: of for key, of in changes.items() if key != "spacer"})
+        asked = request(mounting, FLEXIBLE, spacer=changes.get("spacer"))
+        return of_code(asked, "bond-shear-headwind-gust")
+
+    hanging = sheared()
+    assert hanging.remedy.startswith("Let the sheet pull less")
+    for helps in ({"spacer": SPACER}, {"play_m": 0.004}, {"feet": grid(3, 3), "play_m": 0.002}):
+        assert sheared(**helps).demand < hanging.demand / 2
+    assert sheared(**twice).demand > hanging.demand / 2
+    tiny = {"pad_length_m": 0.02, "pad_width_m": 0.02}
+    framed = of_code(request(glued(**tiny)), "bond-shear-headwind-gust")
+    heavy = of_code(request(glued(**tiny), FLEXIBLE), "bond-shear-own-weight")
+    assert "pads of" in heavy.remedy
+    assert "pull less" not in framed.remedy

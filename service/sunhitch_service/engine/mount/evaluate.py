@@ -130,7 +130,15 @@ class Evaluation:
             of.basis,
             (mode, case, layout + lost, part),
             statement("lowered", title=term.told) if lost else term.climate,
+            self._drawn(case, layout + lost, part),
         )
+
+    def _drawn(self, case: int, layout: int, part: int) -> bool:
+        """Whether most of what pushes a foot along the roof is a flexible sheet's own pull."""
+        forces = self.forces
+        if forces is None or not self.setup.panel.flexible or part >= forces.shear.shape[-1]:
+            return False
+        return bool(forces.drawn[0, case, layout, part] > forces.shear[0, case, layout, part] / 2)
 
 
 def _most(values: Floats) -> Floats:

@@ -30,6 +30,8 @@ class FeetForces:
         Pull away from the roof; force along it, the sheet's own pull included [N].
     aside : tuple of ndarray, shape (v, c, k, m, n)
         The latter along the panel's length and along its width, in k alternatives [N].
+    drawn : ndarray, shape (v, c, m, n) or broadcast against it
+        What of the force along the roof is the sheet's own pull or push [N].
     pressed : ndarray, shape (c, m, n)
         Press onto the roof [N].
     strain : ndarray, shape (v, c)
@@ -39,6 +41,7 @@ class FeetForces:
     uplift: Floats
     shear: Floats
     aside: tuple[Floats, Floats]
+    drawn: Floats
     pressed: Floats
     strain: Floats
 
@@ -91,6 +94,7 @@ def feet_forces(setup: Setup, cases: LoadCases, feet: Feet) -> FeetForces:
         np.maximum(wind + tilt + up * share.max(axis=0) + weighing, 0.0),
         np.hypot(along, across).max(axis=2),
         (along, across),
+        np.hypot(drawn[..., 0, :], drawn[..., 1, :]),
         down * share.max(axis=0),
         strain,
     )

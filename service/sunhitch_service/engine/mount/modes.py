@@ -76,7 +76,8 @@ class ModeResult:
 
     `code` is the rule's, `basis` the name of one of its bases; case title and `lost` are empty
     where there is none. `place` numbers mode, load case, layout and part, where there is one;
-    `when` tells climate, and the load case after a loss.
+    `when` tells climate, and the load case after a loss; `drawn` whether a flexible sheet's own
+    pull makes most of the push on the part.
     """
 
     code: str
@@ -90,6 +91,7 @@ class ModeResult:
     basis: str = ""
     place: tuple[int, int, int, int] | None = None
     when: str = ""
+    drawn: bool = False
 
     @property
     def check_code(self) -> str:
@@ -129,7 +131,7 @@ class ModeResult:
             self.code,
             self.about,
             basis=self.basis,
-            remedy=_remedy(entries()[self.code], times, self.lost),
+            remedy=_remedy(entries()[self.code], times, self.lost, self.drawn),
             less_fraction=math.ceil(1000 * (1.0 - 1.0 / max(times, 1.0)) - 1e-9) / 1000,
             **figures,
         )
@@ -138,11 +140,16 @@ class ModeResult:
         return replace(judged, code=self.check_code, title=f"{judged.title}{case_title}")
 
 
-def _remedy(entry: RuleEntry, times: float, lost: str) -> str:
-    """Name of the remedy: another where no size that can be built would help, or after a loss."""
+def _remedy(entry: RuleEntry, times: float, lost: str, drawn: bool) -> str:
+    """Name of the remedy: another where no size that can be built would help, or after a loss.
+
+    Larger pads give less, so that a sheet pulls them harder: where it does, other things help.
+    """
     sized = entry.remedies[""].names not in ((), ("less_fraction",))
     if times >= _NO_SIZE_HELPS:
         return "no-strength"
+    if drawn and "drawn" in entry.remedies:
+        return "drawn"
     if sized and times > _MOST_BY_SIZE:
         return "no-size"
     return "lost" if lost and "lost" in entry.remedies else ""
