@@ -91,6 +91,50 @@ def test_an_even_array_is_pvlibs_single_diode(
     outside(ours.maximum_v, theirs["v_mp"], rel=1e-3, of=f"{of}, Vmp", unit="V", **more)
 
 
+@pytest.mark.parametrize("held_v", [10.5, 13.2, 14.8])
+def test_a_plain_switch_draws_pvlibs_current_at_the_batterys_voltage(
+    held_v: float, outside: Outside
+) -> None:
+    """Two panels in parallel, 800 W/m², 25 °C: `calcparams_desoto` and `i_from_v`."""
+    parameters = pvsystem.calcparams_desoto(
+        800.0,
+        25.0,
+        alpha_sc=0.0032,
+        a_ref=1.1 * 36 * 8.617333262e-5 * 298.15,
+        I_L_ref=6.4,
+        I_o_ref=2e-9,
+        R_sh_ref=12.0 * 36,
+        R_s=0.004 * 36,
+        EgRef=1.121,
+        dEgdT=-0.0002677,
+    )
+    theirs = 2.0 * float(pvsystem.i_from_v(held_v, *parameters))
+    panel = Panel(electrical=PLATE, cell_model=CELL, construction="full-cell-2-diodes")
+    built = CheckedArray(
+        panel_types=[PanelType(name="sheet", panel=panel)],
+        strings=[CheckedString(name=n, panel_type="sheet", panels_in_series=1) for n in "ab"],
+        controller_kind="pwm",
+    )
+    charging = Reading(
+        name="charging",
+        kind="operating",
+        taken_at="2027-06-01T12:00:00+02:00",
+        voltage_v=held_v,
+        current_a=theirs,
+        light=IrradianceReading(irradiance_w_m2=800.0),
+        cell_temperature_c=25.0,
+    )
+    answer = commissioning_check(CommissioningCheckRequest(array=built, readings=[charging]))
+    (found,) = answer.readings[0].quantities
+    more: dict[str, Any] = {
+        "source": "pvlib.pvsystem.calcparams_desoto and i_from_v",
+        "kind": "reference program",
+    }
+    of = f"2 panels held at {held_v:g} V, current"
+    outside(found.expected, theirs, rel=1e-4, of=of, unit="A", **more)
+    assert (found.quantity, found.verdict) == ("current", "pass")
+
+
 @pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear")
 def test_clear_sky_light_is_pvlibs(outside: Outside) -> None:
     """`pvlib.location.Location.get_clearsky`, then Hay and Davies by day of year."""

@@ -2,6 +2,7 @@
 
 import math
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
@@ -365,3 +366,54 @@ def test_the_example_tells_the_story_of_a_loose_plug() -> None:
     verdicts = [result.verdict for result in answer.readings]
     assert verdicts == ["pass", "pass", "fail", "pass"]
     assert answer.diagnoses[0].causes[0].code == "string-missing"
+
+
+def at_battery(strings: int, volts: float, amperes: float, kind: str = "pwm") -> Any:
+    """Two steady readings of strings of one panel: open, and at work."""
+    built = msgspec.structs.replace(array(strings, 1), controller_kind=kind)
+    steady = {"light": IrradianceReading(irradiance_w_m2=1000.0, after_w_m2=1000.0)}
+    return asked(
+        built,
+        reading("open", "open-circuit", voltage_v=math.copysign(V_OC, volts), **steady),
+        reading("work", "operating", voltage_v=volts, current_a=amperes, **steady),
+    )
+
+
+def test_a_plain_switch_holds_a_sound_array_at_the_batterys_voltage() -> None:
+    """Far below Vmp a panel gives between Imp and Isc; a tracker there would be a bad contact."""
+    held = at_battery(1, 13.2, 6.25)
+    assert (held.verdict, held.diagnoses[0].causes[0].code) == ("pass", "nothing-wrong")
+    (found,) = held.readings[1].quantities
+    assert I_MP < found.expected < I_SC
+    tracked = at_battery(1, 13.2, 6.25, "mppt")
+    assert tracked.verdict == "fail"
+    (power,) = [check for check in tracked.checks if check.code == "measured-power"]
+    assert power.remedies == ["measured-power.short", "measured-power.plain-switch"]
+    (weak,) = [
+        check for check in at_battery(1, 13.2, 4.0, "mppt").checks if check.code == "measured-power"
+    ]
+    assert weak.remedies == ["measured-power.short"]
+
+
+@pytest.mark.parametrize(
+    ("volts", "share", "cause"),
+    [(13.2, 0.5, "string-missing"), (-13.2, 1.0, "leads-swapped"), (13.2, 0.04, "")],
+)
+def test_faults_behind_a_plain_switch_show_in_its_current(
+    volts: float, share: float, cause: str
+) -> None:
+    answer = at_battery(2, volts, 2.0 * 6.25 * share)
+    (day,) = answer.diagnoses
+    assert day.verdict != "pass"
+    assert not cause or day.causes[0].code == cause
+    assert day.next_reading is None or day.next_reading.kind != "operating"
+
+
+@pytest.mark.parametrize("volts", [0.01, 22.0, V_OC, 24.0, 200.0])
+def test_a_plain_switch_at_any_voltage_gets_an_answer(volts: float) -> None:
+    """Nothing comes at open circuit and beyond; the nearer to it, the less sure a current is."""
+    (found,) = at_battery(1, volts, 0.0).readings[1].quantities
+    assert 0.0 < found.expected <= I_SC * 1.001
+    assert math.isfinite(found.uncertainty)
+    share = found.uncertainty / found.expected
+    assert (share > 0.5) == (volts in (22.0, V_OC))

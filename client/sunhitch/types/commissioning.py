@@ -7,7 +7,7 @@ from .check import Answer, Verdict
 from .panel import PanelType, PanelTypeName
 from .place import Moment, Place
 from .quantity import choice, count, label, listing, prose, quantity
-from .system import PanelMountingHeat
+from .system import ControllerKind, PanelMountingHeat
 
 ReadingKind = Literal["open-circuit", "short-circuit", "operating"]
 MeasuredQuantity = Literal["voltage", "current", "power"]
@@ -58,6 +58,14 @@ class CheckedArray(Input, kw_only=True):
         float,
         quantity("Ω", 0.0, 10.0, "From the array to where it is measured, both ways.", 0.02),
     ] = 0.0
+    controller_kind: Annotated[
+        ControllerKind,
+        choice(
+            "What loads it while it charges: a tracker, or a plain switch, which holds it at the "
+            "battery's voltage: of an `operating` reading the current is judged there.",
+            "mppt",
+        ),
+    ] = "mppt"
 
 
 class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter", kw_only=True):

@@ -106,7 +106,7 @@ def _weighed(inspection: CommissioningInspection, indices: list[int]) -> Day:
     apart = off - shown
     inverse = np.linalg.inv(covariance(inspection, listed))
     misfits = np.einsum("hf,fg,hg->h", apart, inverse, apart)
-    negative = any(f.measured < 0.0 for f in listed)
+    negative = any(min(f.measured, inspection.held_v(f.reading) or 0.0) < 0.0 for f in listed)
     swapped = np.array([one.swapped for one in tried])
     misfits += _WRONG_SIGN * (swapped != negative)
     score = np.log([one.prior for one in tried]) - 0.5 * misfits
@@ -147,8 +147,9 @@ def shifts(
                 curve = _curve(inspection, of, changed, lead, (light, heat))
             for column in columns:
                 item = listed[column]
-                shown = predicted(item.reading, curve, one.towards_open)[item.quantity]
-                base = predicted(item.reading, sound)[item.quantity]
+                held_v = inspection.held_v(item.reading)
+                shown = predicted(item.reading, curve, one.towards_open, held_v)[item.quantity]
+                base = predicted(item.reading, sound, held_v=held_v)[item.quantity]
                 dimmer = item.by_light * np.log(one.light_at(item.reading))
                 found[row, column] = np.log(max(shown / base, _LEAST_SHARE)) + dimmer
     return found

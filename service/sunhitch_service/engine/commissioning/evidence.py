@@ -14,6 +14,8 @@ from .setup import CommissioningInspection, ReadingConditions
 
 _STEP_SHARE = 0.01
 _STEP_K = 1.0
+_LEAST_SHARE = 1e-3
+"""Of the short-circuit current: what is left of it at and beyond open circuit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,8 @@ class Figure:
         [V], [A] or [W].
     by_light, by_heat : float
         Change of ln(expected) per relative change of irradiance [1], and per kelvin [1/K].
+    by_volts : float
+        The same per relative change of voltages, of meter or nameplate, where one is held [1].
     own_share : float
         Standard uncertainty of meter, nameplate and model together [1].
     """
@@ -43,6 +47,7 @@ class Figure:
     expected: float
     by_light: float
     by_heat: float
+    by_volts: float
     own_share: float
 
     def parts(self) -> dict[str, float]:
@@ -90,9 +95,14 @@ def figures(
     """Figures of a reading, taken or thought of, in given light and heat; as `figures_of`."""
     light, heat = at.irradiance_w_m2, at.cell_c
     strings, cable = inspection.behind(reading.of), inspection.cable_ohm(reading.of)
-    base = predicted(reading, terminals(strings, cable, light, heat))
-    brighter = predicted(reading, terminals(strings, cable, light * (1 + _STEP_SHARE), heat))
-    warmer = predicted(reading, terminals(strings, cable, light, heat + _STEP_K))
+    curve, held_v = terminals(strings, cable, light, heat), inspection.held_v(reading)
+    base = predicted(reading, curve, held_v=held_v)
+    brighter = predicted(
+        reading, terminals(strings, cable, light * (1 + _STEP_SHARE), heat), held_v=held_v
+    )
+    warmer = predicted(reading, terminals(strings, cable, light, heat + _STEP_K), held_v=held_v)
+    raised_v = None if held_v is None else held_v * (1 + _STEP_SHARE)
+    raised = predicted(reading, curve, held_v=raised_v)
     volts, amperes = reading.voltage_v, reading.current_a
     power = None if volts is None or amperes is None else volts * amperes
     measured = {"voltage": volts, "current": amperes, "power": power}
@@ -105,14 +115,15 @@ def figures(
             expected=base[name],
             by_light=float(np.log(brighter[name] / base[name])) / _STEP_SHARE,
             by_heat=float(np.log(warmer[name] / base[name])) / _STEP_K,
-            own_share=_own_share(inspection, name),
+            by_volts=(by_volts := float(np.log(raised[name] / base[name])) / _STEP_SHARE),
+            own_share=_own_share(inspection, name, by_volts),
         )
         for name in base
     ]
 
 
 def predicted(
-    reading: Reading, at: Terminals, towards_open: float = 0.0
+    reading: Reading, at: Terminals, towards_open: float = 0.0, held_v: float | None = None
 ) -> dict[MeasuredQuantity, float]:
     """What a meter would show of a curve in the reading's state.
 
@@ -123,12 +134,18 @@ def predicted(
     at : Terminals
         The curve.
     towards_open : float
-        How far a controller has moved from the maximum towards open circuit [1].
+        How far a controller has moved from where it works towards open circuit: a tracker in
+        voltage, a plain switch in time [1].
+    held_v : float or None
+        Where a plain switch holds it [V]: its current alone is told then; at the maximum if None.
     """
     if reading.kind == "open-circuit":
         return {"voltage": at.open_circuit_v}
     if reading.kind == "short-circuit":
         return {"current": at.short_circuit_a}
+    if held_v is not None:
+        i = float(np.interp(held_v, at.voltage, at.current))
+        return {"current": (1.0 - towards_open) * max(i, _LEAST_SHARE * at.short_circuit_a)}
     v = at.maximum_v + towards_open * (at.open_circuit_v - at.maximum_v)
     i = float(np.interp(v, at.voltage, at.current))
     return {"voltage": v, "current": i, "power": v * i}
@@ -169,6 +186,7 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     alike += [meter * shared * volts, meter * shared * ~volts]
     total = sum(np.outer(one, one) for one in alike)
     each = (own * light) ** 2 + (own * heat) ** 2 + (own * meter) ** 2
+    each += np.array([_by_held_voltage(inspection, f.by_volts) ** 2 for f in listed])
     behind = [inspection.panels_behind(f.reading.of) for f in listed]
     common = np.array([[len(a & b) / (len(a) * len(b)) for b in behind] for a in behind])
     alike_panels = figure("panel-spread") ** 2 * common * (volts[:, None] == volts)
@@ -182,11 +200,19 @@ def covariance(inspection: CommissioningInspection, listed: list[Figure]) -> Arr
     return np.asarray(total + model + alike_panels + np.diag(each), dtype=np.float64)
 
 
-def _own_share(inspection: CommissioningInspection, quantity: MeasuredQuantity) -> float:
+def _by_held_voltage(inspection: CommissioningInspection, by_volts: float) -> float:
+    """Standard uncertainty of a current by that of the voltage at which it is held [1]."""
+    return by_volts * float(np.hypot(inspection.volt_share, inspection.plate_volt_share))
+
+
+def _own_share(
+    inspection: CommissioningInspection, quantity: MeasuredQuantity, by_volts: float
+) -> float:
     volts, amperes, plate = inspection.volt_share, inspection.ampere_share, inspection.plate_share
     shares = {
         "voltage": (volts, inspection.plate_volt_share),
         "current": (amperes, plate),
         "power": (volts, amperes, plate),
     }[quantity]
-    return float(np.sqrt(sum(s**2 for s in (*shares, figure("model")))))
+    held = _by_held_voltage(inspection, by_volts)
+    return float(np.sqrt(sum(s**2 for s in (*shares, figure("model"), held))))

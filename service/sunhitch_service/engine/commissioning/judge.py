@@ -52,7 +52,10 @@ def judged(
         The last figure decides.
     """
     reading, conditions = inspection.request.readings[index], inspection.conditions[index]
-    judgements = [_judgement(f, of_day, is_fault=is_fault) for f in figures]
+    may_be_held = _may_be_held(figures)
+    judgements = [
+        _judgement(f, of_day, is_fault=is_fault, may_be_held=may_be_held) for f in figures
+    ]
     own, deciding = judgements[-1]
     parts = sorted(figures[-1].parts().items(), key=lambda part: -part[1])
     result = ReadingResult(
@@ -74,7 +77,16 @@ def judged(
     return result, [own, enough_light(reading.name, present, sun_is_down=down)]
 
 
-def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, QuantityResult]:
+def _may_be_held(figures: Sequence[Figure]) -> bool:
+    """Whether voltage lacks and current does not, as where a plain switch loads the array."""
+    shares = {f.quantity: f.measured / f.expected for f in figures if f.expected > 0.0}
+    volts, amperes = (shares.get(name, 0.0) for name in ("voltage", "current"))
+    return 0.0 < volts < least_normal("voltage", 1.0) and amperes >= least_normal("current", 1.0)
+
+
+def _judgement(
+    item: Figure, of_day: int, *, is_fault: bool, may_be_held: bool
+) -> tuple[Check, QuantityResult]:
     """One figure among as many of its day.
 
     Of many, some sound one is above its own interval by chance: what none exceeds has the odds of
@@ -94,6 +106,7 @@ def _judgement(item: Figure, of_day: int, *, is_fault: bool) -> tuple[Check, Qua
         most,
         item.at.irradiance_w_m2,
         is_fault=is_fault,
+        may_be_held=may_be_held,
     )
     return check, QuantityResult(
         quantity=quantity,

@@ -23,6 +23,7 @@ from .practice import figure
 from .setup import ARRAY, ReadingConditions
 
 _KINDS: tuple[ReadingKind, ...] = ("open-circuit", "short-circuit", "operating")
+_AT_REST = _KINDS[:2]
 _NAME = "next"
 _MOST_STRINGS = 6
 _GRID, _WIDE = 400, 5.0
@@ -77,13 +78,15 @@ def _candidates(day: Day) -> list[Figure]:
     }
     names = list(inspection.strings)[:_MOST_STRINGS] if len(inspection.strings) > 1 else []
     last = day.figures[-1]
+    # At work a plain switch shows what it holds, which nobody knows before.
+    kinds = _KINDS if inspection.request.array.controller_kind == "mppt" else _AT_REST
     light = max(last.at.irradiance_w_m2, figure("good-light"))
     at = ReadingConditions(light, last.at.irradiance_share, last.at.cell_c, last.at.cell_k, 0.0)
     sun = IrradianceReading(irradiance_w_m2=light)
     return [
         item
         for of in (ARRAY, *names)
-        for kind in _KINDS
+        for kind in kinds
         if (kind, of) not in done
         for item in figures(
             inspection,

@@ -129,6 +129,11 @@ class CommissioningInspection:
             for number in range(string.in_series)
         }
 
+    def held_v(self, reading: Reading) -> float | None:
+        """Voltage at which a plain switch holds what is read [V]; None where nothing holds it."""
+        held = reading.kind == "operating" and self.request.array.controller_kind == "pwm"
+        return reading.voltage_v if held else None
+
     def cable_ohm(self, of: str) -> float:
         """Resistance between them and the meter [Ω]; none where a string is measured alone."""
         return self.request.array.cable_resistance_ohm if of == ARRAY else 0.0

@@ -19,7 +19,7 @@ def is_weak(voltage: bool, irradiance_w_m2: float) -> bool:
     return irradiance_w_m2 < limit("weak-light-voltage" if voltage else "weak-light")
 
 
-def measured(
+def measured(  # noqa: PLR0913 - a reading has that many sides; what is not a figure is named
     subject: str,
     quantity: MeasuredQuantity,
     value: float,
@@ -29,6 +29,7 @@ def measured(
     irradiance_w_m2: float,
     *,
     is_fault: bool,
+    may_be_held: bool = False,
 ) -> Check:
     """A reading against what a faultless array shows in this light.
 
@@ -46,6 +47,8 @@ def measured(
         Light in the panels' plane; in too little nothing is judged.
     is_fault : bool
         Whether the readings of that day, taken together, show a fault.
+    may_be_held : bool
+        Whether a plain switch may hold the array at its battery's voltage, unknown to us.
 
     Returns
     -------
@@ -56,13 +59,15 @@ def measured(
     least = least_normal(quantity, expected)
     weak = is_weak(quantity == "voltage", irradiance_w_m2)
     verdict: Verdict = "pass"
-    remedy = ""
+    remedy: str | tuple[str, ...] = ""
     if weak:
         verdict, remedy = "not-assessed", "weak-light"
     elif value < least - uncertainty:
         verdict, remedy = ("fail", "short") if is_fault else ("review", "unsure")
         if value < 0.0:
             remedy = "swapped"
+        elif may_be_held:
+            remedy = remedy, "plain-switch"
     elif value > most:
         verdict, remedy = "review", "beyond"
     told = rule(
