@@ -4,6 +4,7 @@ import asyncio
 import sys
 from collections.abc import AsyncGenerator, Sequence
 from contextlib import asynccontextmanager
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from litestar import Litestar
@@ -129,10 +130,10 @@ def _otlp() -> "TracerProvider":
 def _handlers(
     settings: Settings, endpoints: Sequence[AnyCalculation], crew: Crew, metrics: Metrics
 ) -> list[HTTPRouteHandler]:
-    compute, cache = crew.compute, Cache(settings.cache_megabytes, metrics.cache_hits)
-    document = encoded(endpoints)
+    compute, kept = crew.compute, Cache(settings.cache_megabytes, metrics.cache_hits)
+    document = cache(partial(encoded, endpoints))  # made when it is first asked for
     handlers = [
-        *(calculation_handler(one, crew, cache, settings) for one in endpoints),
+        *(calculation_handler(one, crew, kept, settings) for one in endpoints),
         *(batch_handler(one, compute, settings) for one in endpoints),
         *quick_handlers(compute),
         *reference_handlers(endpoints),

@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Callable
 from functools import lru_cache, partial
 from importlib import resources
 from pathlib import PurePath
@@ -31,17 +32,17 @@ PAGE_HEADERS = {
 }
 
 
-def schema_handler(document: bytes) -> HTTPRouteHandler:
+def schema_handler(document: Callable[[], bytes]) -> HTTPRouteHandler:
     """Handler of the OpenAPI document."""
-    return ready("/openapi.json", lambda: document, headers=_DOCUMENT_HEADERS)
+    return ready("/openapi.json", document, headers=_DOCUMENT_HEADERS)
 
 
-def docs_handlers(document: bytes) -> list[HTTPRouteHandler]:
+def docs_handlers(document: Callable[[], bytes]) -> list[HTTPRouteHandler]:
     """Handlers of the documentation page of an OpenAPI document, of its script and its style."""
     files = resources.files("sunhitch_service.http").joinpath("page")
     style, script = (files.joinpath(name).read_bytes for name in ("page.css", "page.js"))
     return [
-        ready("/docs", partial(_page, document), _HTML, PAGE_HEADERS),
+        ready("/docs", lambda: _page(document()), _HTML, PAGE_HEADERS),
         ready("/docs/page.css", style, "text/css", PAGE_HEADERS),
         ready("/docs/page.js", script, "text/javascript", PAGE_HEADERS),
     ]
