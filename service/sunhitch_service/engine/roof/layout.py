@@ -18,6 +18,7 @@ from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.rules.roof import layout_power, panels_placed
 
 from .balance import support_loads
@@ -29,7 +30,7 @@ from .contradictions import (
     roof_faults,
     support_faults,
 )
-from .packing import MOST_PANELS, Packed, bounds_of, is_most, most_of, pack
+from .packing import MOST_PANELS, Limit, Packed, beside, bounds_of, is_most, most_of, pack
 from .panels import Laid, lay, mass_centre, total_mass_kg
 from .placement import check_placements, fits
 from .practice import PRACTICE
@@ -207,9 +208,17 @@ def _packed(job: LayoutCase) -> Packed:
     request = job.request
     if request.placements:
         panels = lay(request.panel_types, request.placements, job.targets.cables_to)
-        return bounds_of(job.site, request.panel_types, tuple(panels), job.search(1.0).whole_s)
+        return beside(_limit(replace(request, placements=[])), tuple(panels), request.panel_types)
     share = _SHARE_OF_MAIN_SEARCH if _tries(job) else 1.0
     return pack(job.site, request.panel_types, job.targets, job.search(share))
+
+
+@reusable
+def _limit(request: RoofLayoutRequest) -> Limit:
+    """What a roof holds at most, wherever panels are placed: half the time of their trials."""
+    site = resolve_site(request.roof, request.min_gap_m, Assumptions())
+    whole_s = LayoutCase(request, site, _targets(request, site)).search(1.0).whole_s
+    return bounds_of(site, request.panel_types, whole_s)
 
 
 def _tries(job: LayoutCase) -> bool:

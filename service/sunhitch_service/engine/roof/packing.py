@@ -72,7 +72,7 @@ class Packed:
 
 
 @dataclass(frozen=True, slots=True)
-class _Limit:
+class Limit:
     """Upper bounds: power, and what area alone allows, in hundredths of a watt; and panels."""
 
     worth: int
@@ -179,13 +179,15 @@ def _sound(
     return fewer
 
 
-def bounds_of(
-    site: RoofSite, kinds: Sequence[RoofPanelType], panels: tuple[Laid, ...], seconds: float
-) -> Packed:
-    """A given layout beside the limits that no layout can pass; nothing is searched."""
+def bounds_of(site: RoofSite, kinds: Sequence[RoofPanelType], seconds: float) -> Limit:
+    """Limits that no layout can pass; nothing is searched."""
     most = most_of(site, kinds)
     loose = _loose(Ground.of(site, kinds, cautious=False), most, _Room.of(seconds))
-    limit = _limit(site, kinds, loose, most, seconds)
+    return _limit(site, kinds, loose, most, seconds)
+
+
+def beside(limit: Limit, panels: tuple[Laid, ...], kinds: Sequence[RoofPanelType]) -> Packed:
+    """A given layout beside limits of its roof."""
     return _packed(panels, kinds, limit, limit.worth, "not-searched")
 
 
@@ -210,19 +212,19 @@ def _limit(
     loose: Candidates | None,
     most: list[int],
     seconds: float,
-) -> _Limit:
+) -> Limit:
     worth, numbers = _worth(kinds), [float(m) for m in most]
     sizes = [(k.body.length_m, k.body.width_m) for k in kinds]
     region, gap = usable_region(site), site.gap.metres
     by_area = area_bound(region, gap, sizes, worth.tolist(), numbers)
     panels = math.floor(area_bound(region, gap, sizes, [1.0] * len(kinds), numbers) + 1e-6)
     if loose is None:
-        return _Limit(math.floor(by_area), by_area, panels)
+        return Limit(math.floor(by_area), by_area, panels)
     if not len(loose):
-        return _Limit(0, by_area, 0)
+        return Limit(0, by_area, 0)
     dual = _dual(selection_problem(loose, most, worth, plates_meet=False), seconds)
     step = math.gcd(*worth.tolist())
-    return _Limit(math.floor(min(dual, by_area) / step + 1e-6) * step, by_area, panels)
+    return Limit(math.floor(min(dual, by_area) / step + 1e-6) * step, by_area, panels)
 
 
 def _dual(problem: SelectionProblem, seconds: float) -> float:
@@ -240,7 +242,7 @@ def _proof(
     loose: Candidates | None,
     problem: SelectionProblem,
     best: Selection,
-    limit: _Limit,
+    limit: Limit,
     kinds: Sequence[RoofPanelType],
     budget: Budget,
     complete: bool,
@@ -279,7 +281,7 @@ def _laid(
 def _packed(
     panels: tuple[Laid, ...],
     kinds: Sequence[RoofPanelType],
-    limit: _Limit,
+    limit: Limit,
     bound: int,
     how: Proof,
     tried: int = 0,
