@@ -16,7 +16,7 @@ from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch.texts import templates
-from sunhitch.texts.templates import Template, plain, template
+from sunhitch.texts.templates import Template, plain, template, words
 from sunhitch.types.check import Answer
 from sunhitch.types.quick.texts import FlatAnswer
 from sunhitch_service.calculations import calculation_of
@@ -60,6 +60,12 @@ def abroad() -> dict[tuple[str, str], Template]:
         parts = tuple((foreign(text), name, form) for text, name, form in own.parts)
         found[one.kind, one.code] = Template(own.text, parts, own.names)
     return found
+
+
+@cache
+def foreign_words() -> dict[str, str]:
+    """Words of the contract in the pseudo-locale."""
+    return {key: foreign(one) for key, one in words().items()}
 
 
 class Reader:
@@ -144,11 +150,10 @@ def english(found: FlatAnswer | Answer, given: Iterable[str]) -> list[tuple[str,
     own = {one["reference"] for one in answer.get("sources", [])}
     told = [one["parameters"] for one in (*reader.known.values(), *answer.get("assumptions", []))]
     own |= {str(one.get(name, "")) for one in told for name in ("source", "field", "value")}
-    words = sorted({*given, *own} - {""}, key=len, reverse=True)
-    names = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, words))})(?!\w)")
-    keys = dict(templates.words())
+    known = sorted({*given, *own} - {""}, key=len, reverse=True)
+    names = re.compile(rf"(?<!\w)({'|'.join(map(re.escape, known))})(?!\w)")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(templates, "words", lambda: {key: foreign(one) for key, one in keys.items()})
+        patch.setattr(templates, "words", foreign_words)
         return list(_english(type(found), answer, reader, names))
 
 
