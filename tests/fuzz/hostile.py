@@ -48,6 +48,7 @@ TOKENS: tuple[bytes, ...] = (
 """What a value's text is replaced by: not JSON, or JSON at the edge of what it can say."""
 
 Path = tuple[str | int, ...]
+_NESTED = (dict, list)
 
 
 @dataclass(frozen=True)
@@ -60,20 +61,14 @@ class Hostile:
     headers: Mapping[str, str] = field(default_factory=dict[str, str])
 
 
-def _paths(value: Any, path: Path = ()) -> list[Path]:
+def _paths(value: dict[str, Any] | list[Any], path: Path = ()) -> list[Path]:
     """Every place in a decoded body but the whole."""
-    items = value.items() if isinstance(value, dict) else enumerate(value)
-    if not isinstance(value, dict | list):
-        return []
-    return [
-        found
-        for key, inner in items
-        for found in ((*path, key), *(_paths(inner, (*path, key)) if _nested(inner) else []))
-    ]
-
-
-def _nested(value: Any) -> bool:
-    return isinstance(value, dict | list)
+    found: list[Path] = []
+    for key, inner in value.items() if isinstance(value, dict) else enumerate(value):
+        found.append((*path, key))
+        if isinstance(inner, _NESTED):
+            found += _paths(inner, (*path, key))
+    return found
 
 
 def _picked(body: Any, dice: Dice) -> Path:
@@ -114,7 +109,7 @@ def changed(operation: Operation[Any, Any], dice: Dice) -> bytes:
     """The example after one to three changes of its structure; it may still be right."""
     body = example(operation)
     for _ in range(1 + dice(3)):
-        if _paths(body):
+        if body:
             STRUCTURAL[dice(len(STRUCTURAL))](body, dice)
     return json.dumps(body).encode()
 
