@@ -547,6 +547,76 @@ def test_the_work_sheet_says_what_is_there() -> None:
     assert "there already" not in draw_work_sheet(_job(), fit_out(_job()))
 
 
+@cache
+def _two_controllers() -> FitOutRequest:
+    """A string alone behind a controller that blocks nothing, with a plug; two at the other."""
+    job = examples.load("fit-out")
+    assert isinstance(job, FitOutRequest)
+    first = replace(job.controllers[0], name="front", blocks_reverse_current=False)
+    plate = job.panel_types[0].panel.electrical
+    plain = msgspec.to_builtins(
+        replace(
+            job,
+            controllers=[first, replace(first, name="rear", blocks_reverse_current=True)],
+            placements=[one for one in job.placements if one.name in THREE],
+            light=[],
+        )
+    )
+    suitcase = {"name": "suitcase", "controller": "front", "electrical": plate, "lead_m": 4.0}
+    wired = {"front": [["front-left"]], "rear": [["front-right"], ["rear-left"]]}
+    drawn = [{"controller": name, "strings": strings} for name, strings in wired.items()]
+    return msgspec.convert(plain | {"removable": [suitcase], "drawn": drawn}, FitOutRequest)
+
+
+@pytest.mark.parametrize("state", ["owned", "fixed"])
+def test_what_a_build_chose_serves_where_it_is_there(state: str) -> None:
+    """Its own fuses and disconnects, said to be there without a rating, are judged as they were."""
+    job, kinds = _two_controllers(), ("fuse", "disconnect")
+    free = fit_out(job)
+    there = fit_out(_said(*({"part": part, "state": state} for part in kinds), job=job))
+    fuses, own = free.protection_schedule, there.protection_schedule
+    assert {one.protects for one in fuses} >= {"W1", "suitcase"}
+    assert [(one.device, one.rating_a) for one in own] == [
+        (one.device, one.rating_a) for one in fuses
+    ]
+    switches = [one.minimum_current_a for one in free.disconnects]
+    assert len({*switches}) == 3
+    assert [one.at_hand_a for one in there.disconnects] == pytest.approx(switches, rel=1e-9)
+    assert free.verdict == there.verdict
+    listed = [part for part in there.parts_list if part.kind in kinds]
+    assert len(listed) >= 5
+    assert not [part.key for part in listed if part.to_buy]
+
+
+@pytest.mark.parametrize(
+    ("fuse", "failing"),
+    [
+        ({"line": "removable-panel", "rating_a": 6.0}, "string-fuse-rating"),
+        ({"line": "removable-panel", "rating_a": 100.0}, "string-fuse-rating"),
+        ({"line": "removable-panel", "rating_a": 15.0, "family": "blade"}, "device-kind"),
+        (
+            {"line": "pv-output", "name": "front", "rating_a": 15.0, "family": "blade"},
+            "device-kind",
+        ),
+    ],
+)
+def test_a_fuse_between_sources_is_judged_as_it_is(fuse: dict[str, Any], failing: str) -> None:
+    """6.4 A × 1.56 is 10 A at least; a fuse for batteries does not put out a panel's arc."""
+    free = fit_out(_two_controllers())
+    fixed, owned = (
+        fit_out(_said({"part": "fuse", "state": state} | fuse, job=_two_controllers()))
+        for state in ("fixed", "owned")
+    )
+    new = _failing(fixed) - _failing(free)
+    assert failing in new
+    (built,) = (one for one in fixed.protection_schedule if one.rating_a == fuse["rating_a"])
+    assert built.at_hand
+    assert not _failing(owned) - _failing(free)
+    assert [one.rating_a for one in owned.protection_schedule] == [
+        one.rating_a for one in free.protection_schedule
+    ]
+
+
 PLACING = {"try-panels", "half-cover", "mark-out-roof", "dry-lay", "prepare-surface"}
 PLACING |= {"bond-and-wait", "fit-panels"}
 

@@ -11,7 +11,8 @@ from sunhitch.grouping import grouped
 from sunhitch.texts import Text, statement
 from sunhitch.types.basis import Basis
 from sunhitch.types.check import Check
-from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption
+from sunhitch.types.wiring import DeviceKind, FuseFamily, FuseOption, WiringRules
+from sunhitch_service.engine.rules.families import Group
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.sources import basis
 from sunhitch_service.engine.tables import cell_text, table
@@ -100,6 +101,14 @@ def device_listed(
         if len(near) == 1
         else statement("either-rating", smaller_a=near[0], larger_a=near[1]),
     ).check("pass" if rating_a in sizes else "fail", rating_a)
+
+
+def device_kind(family: FuseFamily, rules: WiringRules, group: Group, subject: str = "") -> Check:
+    """Whether a family that is given is made for a kind of circuit."""
+    pv = group == "pv"
+    usual: list[str] = [one.title for one in families() if one.made_for(pv)]
+    told = rule("device-kind", subject, rules=rules, group=group, families=usual)
+    return told.check("pass" if family_named(family).made_for(pv) else "fail")
 
 
 @cache

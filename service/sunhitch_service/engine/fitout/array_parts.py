@@ -15,9 +15,15 @@ from sunhitch.types.array import (
 from sunhitch.types.check import Check
 from sunhitch.types.fitout import WorkPart
 from sunhitch.types.parts import rated
+from sunhitch.types.wiring import FuseFamily
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.circuit.devices import device_listed, families
+from sunhitch_service.engine.circuit.devices import (
+    device_kind,
+    device_listed,
+    families,
+    family_named,
+)
 from sunhitch_service.engine.circuit.string_fuse import string_fuse
 from sunhitch_service.engine.controller.settings import backfeed_a
 from sunhitch_service.engine.rules.connectors import branch_connector_current, connector_current
@@ -72,6 +78,23 @@ def string_lot(states: PartStates, part: WorkPart, array: ControllerArray, numbe
     return states.lot(part, "pv-output" if len(array.strings) == 1 else "pv-string", names)
 
 
+def fuse_lot(states: PartStates, array: ControllerArray, number: int | None) -> Lot:
+    """What is said of the fuse of a string, or without a number of what is plugged in.
+
+    What is owned of a family that is made for other circuits is of no use there.
+    """
+    if number is not None:
+        said = string_lot(states, "fuse", array, number)
+    else:
+        plugged = array.removable.panels if array.removable else []
+        said = states.lot("fuse", "removable-panel", [array.controller, *plugged])
+    return Lot([one for one in said.entries if one.state != "owned" or _for_strings(one.family)])
+
+
+def _for_strings(family: FuseFamily | None) -> bool:
+    return family is None or family_named(family).made_for(pv=True)
+
+
 def branch_lot(states: PartStates, array: ControllerArray) -> Lot:
     """What is said of the branch connectors of an array."""
     panels = [panel for string in array.strings for panel in string.panels]
@@ -109,36 +132,46 @@ class _ArrayInWork:
 
     def fused(self) -> ControllerArray:
         """The array with its fuses, and with plugs judged."""
-        numbered = list(enumerate(self._array.strings, start=1))
-        strings = [replace(each, fuse_a=self._fuse_a(n, each)) for n, each in numbered]
-        self._judge_plugs([self._plug(number) for number, _ in numbered])
-        return replace(self._array, strings=strings)
+        array, states = self._array, self._states
+        strings = [
+            replace(each, fuse_a=self._fuse_a(each, fuse_lot(states, array, n), self._subject(n)))
+            for n, each in enumerate(array.strings, start=1)
+        ]
+        self._judge_plugs([self._plug(number) for number in range(1, len(strings) + 1)])
+        plugged = array.removable
+        if plugged is not None:
+            panel = plugged.panels[0]
+            subject = statement("removable-of", controller=array.controller, panel=panel)
+            lot = fuse_lot(states, array, None)
+            plugged = replace(plugged, fuse_a=self._fuse_a(plugged, lot, subject))
+        return replace(array, strings=strings, removable=plugged)
 
-    def _fuse_a(self, number: int, string: ArrangedString) -> float | None:
-        lot = string_lot(self._states, "fuse", self._array, number)
-
+    def _fuse_a(self, string: ArrangedString, lot: Lot, subject: str) -> float | None:
         def fits(rating_a: float | None) -> bool:
             told = fuse_rating_check(self._found(string, rating_a), self._job.request.rules)
             return rating_a is not None and told.verdict != "fail"
 
         taken = lot.taken(rating_of, string.fuse_a, _fuse_sizes_a(), fits)
-        self._judge_fuse(number, string, taken)
+        self._judge_fuse(string, taken, subject)
         return taken.value
 
-    def _judge_fuse(self, number: int, string: ArrangedString, taken: Taken[float | None]) -> None:
-        subject, rating_a = self._subject(number), taken.value
+    def _judge_fuse(self, string: ArrangedString, taken: Taken[float | None], subject: str) -> None:
+        rating_a, rules = taken.value, self._job.request.rules
+        family = taken.there.family if taken.there else None
         if taken.missing and rating_a is not None:
             self.checks.append(part_available("fuse", subject, words_of((rating_a,))))
         elif rating_a is not None and (taken.there or rating_a != string.fuse_a):
             self._replaced |= {(code, str(subject)) for code in _FUSE_CODES}
             self.checks += [
-                fuse_rating_check(self._found(string, rating_a), self._job.request.rules, subject),
-                device_listed(rating_a, True, None, subject),
+                fuse_rating_check(self._found(string, rating_a), rules, subject),
+                device_listed(rating_a, True, family, subject),
+                *([] if family is None else [device_kind(family, rules, "pv", subject)]),
             ]
 
     def _found(self, string: ArrangedString, rating_a: float | None) -> StringFuse:
         request, array = self._job.request, self._array
-        plates = (self._job.type_of(name).panel.electrical for name in string.panels)
+        plugged = [each.electrical for each in request.removable if each.name == string.panels[0]]
+        plates = plugged or [self._job.type_of(name).panel.electrical for name in string.panels]
         return string_fuse(
             string.i_sc_a,
             array.whole_i_sc_a - string.i_sc_a,

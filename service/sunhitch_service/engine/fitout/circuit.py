@@ -9,12 +9,19 @@ import msgspec
 from sunhitch.texts import statement
 from sunhitch.types.array import Arrangement, ControllerArray
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES, CurrentPath, FaultTo, LineKind, ProtectiveDevice
+from sunhitch.types.fitout import (
+    PV_LINES,
+    CurrentPath,
+    FaultTo,
+    LineKind,
+    PartInWork,
+    ProtectiveDevice,
+)
 from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
-from sunhitch_service.engine.circuit.devices import DeviceFamily, families, pv_fuse
+from sunhitch_service.engine.circuit.devices import DeviceFamily, families, family_named, pv_fuse
 from sunhitch_service.engine.circuit.flows import SourceShare, flows
 from sunhitch_service.engine.circuit.protection import ConductorEnd, protection, with_devices
 from sunhitch_service.engine.circuit.returns import BOND, CHASSIS, ReturnEnd, return_ends
@@ -36,7 +43,7 @@ from sunhitch_service.engine.wiring.citation import group_of
 from sunhitch_service.engine.wiring.device import within_m
 from sunhitch_service.engine.wiring.entry import sized_gland
 
-from .array_parts import string_lot
+from .array_parts import fuse_lot
 from .bank import BATTERY, bank_elements, bank_sources, meeting_point, minus_at_chassis
 from .cables import SizedLine
 from .job import Job
@@ -288,9 +295,10 @@ def _schedule(
     """Fuses by the conductor that they are in."""
     placed = {each.name for each in circuit.elements if each.kind == "device"}
     bare = {e.conductor.name for e in protection(circuit) if e.state == "open"}
+    bus = any(each.kind == "bus-to-battery" for each in lines)
     fuses = dict(_string_fuses(job, arrangement, lines, circuit))
     fuses |= {
-        line.line: _line_fuse(line, any(each.kind == "bus-to-battery" for each in lines))
+        line.line: _line_fuse(job, arrangement, line, bus)
         for line in lines
         if line.kind not in _STRINGS and (FUSE_OF + line.line in placed or line.line in bare)
     }
@@ -310,15 +318,25 @@ def _string_fuses(
                 own = _lead(lines, array, number)
                 beside = [line.line for line in lines if line.line == own]
                 name, place = string_name(array.controller, number), statement("where-strings-join")
-                fuse = _string_fuse(circuit, own, name, output, string.fuse_a, beside, place)
-                lot = string_lot(job.states, "fuse", array, number)
-                there = any(one.rating_a == string.fuse_a for one in lot.at_hand)
-                yield own, msgspec.structs.replace(fuse, at_hand=there)
+                there = _fuse_there(job, array, number, string.fuse_a)
+                yield (
+                    own,
+                    _string_fuse(circuit, own, name, output, string.fuse_a, there, beside, place),
+                )
         plugged = array.removable
         if plugged is not None and plugged.fuse_a is not None:
             own = _line(lines, "removable-panel", array).line
             name, place = plugged.panels[0], statement("behind-its-socket")
-            yield own, _string_fuse(circuit, own, name, output, plugged.fuse_a, [own], place)
+            there = _fuse_there(job, array, None, plugged.fuse_a)
+            yield own, _string_fuse(circuit, own, name, output, plugged.fuse_a, there, [own], place)
+
+
+def _fuse_there(
+    job: Job, array: ControllerArray, number: int | None, rating_a: float
+) -> PartInWork | None:
+    """What says that the fuse of a string, or without a number of a plugged one, is at hand."""
+    at_hand = fuse_lot(job.states, array, number).at_hand
+    return next((one for one in at_hand if one.rating_a == rating_a), None)
 
 
 def _string_fuse(
@@ -327,20 +345,23 @@ def _string_fuse(
     protects: str,
     output: SizedLine,
     rating_a: float,
+    there: PartInWork | None,
     beside: list[str],
     place: str,
 ) -> ProtectiveDevice:
     found = flows(circuit)
+    given = there.family if there else None
+    family = family_named(given) if given else _family(rating_a)
     return ProtectiveDevice(
         device="",
         protects=protects,
         also_protects=beside,
         of_string=True,
-        at_hand=False,
-        kind="fuse",
+        at_hand=there is not None,
+        kind=family.device,
         rating_a=rating_a,
-        family=_family(rating_a).title,
-        part_key=part_key("fuse", _family(rating_a).name, rated(rating_a, "a")),
+        family=family.title,
+        part_key=part_key("fuse", family.name, rated(rating_a, "a")),
         # Where it opens, all that meets at the controller stands across it.
         minimum_voltage_v=output.answer.protection.needed_voltage_v,
         # The most that enters it, no other device having opened.
@@ -371,16 +392,21 @@ def _place(line: SizedLine) -> str:
     return statement("in-positive-lead-at", place=strong)
 
 
-def _line_fuse(line: SizedLine, bus: bool) -> ProtectiveDevice:
+def _line_fuse(job: Job, arrangement: Arrangement, line: SizedLine, bus: bool) -> ProtectiveDevice:
     device = line.answer.protection
     alone = line.kind == "pv-output" and len(line.strings) == 1
+    there = line.has("fuse")
+    if alone:
+        array = next(one for one in arrangement.arrays if one.controller == line.controller)
+        fuse_a = array.strings[0].fuse_a
+        there |= fuse_a is not None and _fuse_there(job, array, 1, fuse_a) is not None
     chosen = next((option for option in device.options if option.family == device.family), None)
     return ProtectiveDevice(
         device="",
         protects=line.line,
         also_protects=[string_name(line.controller, 1)] if alone else [],
         of_string=False,
-        at_hand=line.has("fuse"),
+        at_hand=there,
         kind=chosen.device if chosen else "fuse",
         rating_a=device.rating_a or 0.0,
         family=chosen.title if chosen else statement("none-fits"),

@@ -22,7 +22,7 @@ from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.limits import limit
 
 from .circuit import string_name
-from .in_work import SITS_IN
+from .in_work import SITS_IN, rating_for
 from .pointers import Translate, moved
 
 _VALUE: dict[WorkPart, str] = {"cable": "size", "gland": "gland"}
@@ -127,16 +127,10 @@ def _valued(one: PartInWork, planned: PlannedPart) -> PartInWork:
 
 def planned_parts(request: FitOutRequest, plan: Schedules) -> Iterator[PlannedPart]:
     """Every cable of a build and what sits in it, by numbers, lines and devices."""
-    switched = [one.part_key.split(":")[1:] for one in plan.disconnects]
-    plugs = request.connectors
+    switches_a, plugs = _switches_a(plan), request.connectors
     for line in plan.wires:
         number, unit = line.drop_of.split(" ")
         size = {"awg": number} if unit == "AWG" else {"area_mm2": float(number)}
-        group = [
-            float(rating.removesuffix("a"))
-            for kind, rating in switched
-            if (kind == "pv") == (line.kind in PV_LINES)
-        ]
         values: dict[WorkPart, dict[str, Any]] = {
             "cable": {
                 "size": convert(size, ConductorSize),
@@ -145,13 +139,44 @@ def planned_parts(request: FitOutRequest, plan: Schedules) -> Iterator[PlannedPa
             "plug": {"rating_a": plugs.plug_current_a or limit("plug-current")},
             "branch-connector": {"rating_a": plugs.branch_current_a or limit("branch-current")},
             "gland": {"gland": next((one.size for one in plan.glands), None)},
-            "disconnect": {"rating_a": max(group, default=None)},
+            "disconnect": {"rating_a": switches_a.get(_cut_off(plan, line))},
         }
         for part, own in values.items():
             here = SITS_IN[part]
             if None not in own.values() and (not here or line.kind in here):
                 yield PlannedPart(part, _names(plan, line), line.kind, line.device, own)
     yield from _fuses(plan)
+
+
+def _switches_a(plan: Schedules) -> dict[tuple[bool, str], float]:
+    """Ratings of the disconnects, by whether one is of panels and by what it cuts off [A].
+
+    A key tells three digits, which may be less than is needed.
+    """
+    rated_a: dict[bool, list[float]] = {True: [], False: []}
+    for one in plan.disconnects:
+        _, group, told = one.part_key.split(":")
+        least_a = max(rating_for(one.minimum_current_a), float(told.removesuffix("a")))
+        rated_a[group == "pv"].append(least_a if one.at_hand_a is None else one.at_hand_a)
+    cut_off = dict.fromkeys(_cut_off(plan, line) for line in plan.wires if _has_switch(plan, line))
+    return {
+        key: own_a
+        for pv, ratings_a in rated_a.items()
+        for key, own_a in zip((key for key in cut_off if key[0] == pv), ratings_a, strict=True)
+    }
+
+
+def _has_switch(plan: Schedules, line: WireLine) -> bool:
+    """Whether a disconnect sits in a line: of the battery there is one at the bus bar, if any."""
+    main = any(other.kind == "bus-to-battery" for other in plan.wires)
+    return line.kind in (*PV_LINES, "bus-to-battery" if main else "controller-to-battery")
+
+
+def _cut_off(plan: Schedules, line: WireLine) -> tuple[bool, str]:
+    """Whether a line is of panels, and the controller, or bus bar, that its disconnect cuts off."""
+    first = {own.panels[0]: array.controller for array in plan.arrays for own in array.strings}
+    name = first[line.device] if line.kind == "pv-string" else line.device
+    return line.kind in PV_LINES, name
 
 
 def _names(plan: Schedules, line: WireLine) -> tuple[str, ...]:
@@ -181,7 +206,7 @@ def _fuses(plan: Schedules) -> Iterator[PlannedPart]:
             at[array.removable.panels[0]] = "removable-panel", array.controller
     for fuse in plan.fuses:
         if fuse.rating_a:
-            _, family, rating = fuse.part_key.split(":")
+            _, family, _ = fuse.part_key.split(":")
             own = at[fuse.protects]
             there = lines.get(own)
             names = (
@@ -190,5 +215,5 @@ def _fuses(plan: Schedules) -> Iterator[PlannedPart]:
                 *panels.get(own, []),
                 *(_names(plan, there) if there else ()),
             )
-            values = {"rating_a": float(rating.removesuffix("a")), "family": family}
+            values = {"rating_a": fuse.rating_a, "family": family}
             yield PlannedPart("fuse", names, *own, values)

@@ -11,6 +11,7 @@ from sunhitch.types.wiring import Disconnect, FuseOption, Protection, SizeResult
 from sunhitch_service.engine.circuit.devices import (
     DeviceNeed,
     chosen_option,
+    device_kind,
     device_listed,
     families,
     family_named,
@@ -199,10 +200,7 @@ def _given(case: Case, device: Device) -> list[Check]:
         listed.append(told.at_most(rating_a, most_a))
     if asked is None:
         return listed
-    usual: list[str] = [one.title for one in families() if one.made_for(device.need.for_pv)]
-    told = rule("device-kind", rules=case.request.rules, group=case.group, families=usual)
-    made_for = family_named(asked).made_for(device.need.for_pv)
-    return [*listed, told.check("pass" if made_for else "fail")]
+    return [*listed, device_kind(asked, case.request.rules, case.group)]
 
 
 def _ratings(case: Case, device: Device) -> list[Check]:
