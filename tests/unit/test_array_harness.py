@@ -102,6 +102,11 @@ def test_a_lead_that_is_a_hand_too_short_needs_an_extension() -> None:
         found = stretches(HarnessRoof(design, design.request.layout), array)
         between = [one.length_m for one in found if one.polarity == "between-panels"]
         assert between == pytest.approx(lengths)
+        bought = harness(
+            design, HarnessRoof(design, design.request.layout), array, string_fuses(design, array)
+        )
+        leads = [one for one in bought if one.polarity == "between-panels"]
+        assert [one.length_m for one in leads] == pytest.approx([0.1] * len(lengths))
 
 
 def test_strings_meet_at_the_end_next_to_the_entry() -> None:

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from scripted_changes import FIXED, FIXED_PANELS, scripted
 from shipped import fit_out
 
-from sunhitch import examples
+from sunhitch import build, examples
 from sunhitch.texts import Text
 from sunhitch.types.array import ConnectorRatings
 from sunhitch.types.fitout import (
@@ -24,6 +24,7 @@ from sunhitch.types.fitout import (
     WorkPart,
     WorkState,
 )
+from sunhitch.types.mount import RoofSurface
 from sunhitch.types.revision import (
     AddedPanels,
     FitOutChangeAnswer,
@@ -566,3 +567,50 @@ def test_panels_that_move_for_the_nearest_job_are_told_by_their_places(
     assert moved.parameters["panel"] == first.name
     assert moved.parameters["moved_mm"] == pytest.approx(20.0)
     assert found.summary == f"{moved.text}; {slower.text}"
+
+
+def _windy() -> FitOutRequest:
+    """Two sheets in the leading strip of a small van's roof, too weak for its speed."""
+    panel = build.panel(
+        p_mp_w=100,
+        v_mp_v=18.0,
+        i_mp_a=5.56,
+        v_oc_v=21.9,
+        i_sc_a=5.95,
+        cells_in_series=32,
+        max_series_fuse_a=15,
+        max_system_voltage_v=600,
+        construction="full-cell-2-diodes",
+        body=build.sheet(1.05, 0.54, 2.0),
+    )
+    return build.fit_out(
+        "Small van",
+        panel=panel,
+        places_m=[(0.1, 0.05), (0.1, 0.71)],
+        panel_rating_pa=2400,
+        roof_m=(2.6, 1.3),
+        roof_rating_kg=75,
+        controller=build.pwm(50, 20),
+        battery=build.battery(110, chemistry="agm"),
+        speed_m_s=36.1,
+    )
+
+
+def test_a_panel_that_moves_is_told_once() -> None:
+    answer = fit_out_change(FitOutChangeRequest(job=_windy()))
+    texts = [change.text for change in answer.changes]
+    moved = [change for change in answer.changes if change.code == "panel-moved"]
+    assert moved
+    assert len(set(texts)) == len(texts)
+    assert not [text for text in texts if "further back" in text]
+
+
+def test_what_still_fails_is_not_said_to_hold() -> None:
+    """No adhesive holds on a membrane, and what lies below it is not known."""
+    surface = RoofSurface(kind="tpo-membrane", abraded_and_cleaned=True)
+    answer = fit_out_change(FitOutChangeRequest(job=replace(_windy(), surface=surface)))
+    assert not answer.met
+    told = answer.summary[:2]
+    assert not any("so that it holds" in line for line in told)
+    assert "Roof surface to bond on" in told[1].partition(",")[0]
+    assert told[1].count(",") <= 5

@@ -640,5 +640,19 @@ def test_what_is_on_the_roof_is_not_put_there_again() -> None:
     assert [one.number for one in none] == [*range(1, len(none) + 1)]
 
 
+def test_a_panel_that_lies_uses_up_nothing_more() -> None:
+    """Equal panels: half of the bonds, half of the pads and wipes that are counted one by one."""
+    used = ("abrasive-pad", "cleaner", "wipe", "primer")
+
+    def amounts(answer: FitOutAnswer) -> dict[str, float]:
+        return {part.key: part.amount for part in answer.parts_list if part.key in used}
+
+    both, one = amounts(_built()), amounts(_built(_panel("front-left")))
+    assert both.keys() == one.keys() == set(used)
+    for key in ("abrasive-pad", "wipe"):
+        assert abs(both[key] - 2.0 * one[key]) <= 1.0
+    assert not amounts(_built(_panel("front-left"), _panel("rear-left")))
+
+
 def _panel(name: str) -> dict[str, Any]:
     return {"part": "panel", "state": "fixed", "name": name}

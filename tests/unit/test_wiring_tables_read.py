@@ -525,3 +525,11 @@ def test_no_note_stands_twice() -> None:
     for column in ("code", "text"):
         told = [row[column] for row in rows]
         assert len(set(told)) == len(told), column
+
+
+@pytest.mark.parametrize("rules", ["nec", "iec"])
+def test_the_thinnest_cable_of_an_array_has_a_diameter_for_its_gland(rules):
+    rows = table("wiring", "smallest_size").rows
+    (least,) = (number(r, "copper_mm2") for r in rows if (r["rules"], r["group"]) == (rules, "pv"))
+    listed = [number(row, "area_mm2") for row in table("wiring", "pv_cable_diameters").rows]
+    assert least in listed

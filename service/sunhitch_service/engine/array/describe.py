@@ -4,6 +4,7 @@ from collections import Counter
 
 from sunhitch.report.grouping import severity
 from sunhitch.texts import statement, together
+from sunhitch.texts.templates import Parameter
 from sunhitch_service.engine.rules.titles import title_of
 
 from .design import ArrayDesign
@@ -89,14 +90,19 @@ def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
     in_sun = by == "sun-power" or not design.request.shade
     state = statement("in-full-sun" if in_sun else "over-sun-and-shade")
     if rank == 0:
-        told = statement("reach-battery", power_w=own, state=state)
-        return together("space", [told, _why_first(ordered, design)])
+        lead = statement("reach-battery", power_w=own, state=state)
+        return together("space", [lead, _why_first(ordered, design)])
     less = 1.0 - own / first if first > 0 else 0.0
+    told: dict[str, Parameter] = {
+        "power_w": own,
+        "state": state,
+        "best": name_of(design, best.layout),
+    }
     if abs(less) <= SAME_FRACTION:
-        return statement("reach-battery-alike", power_w=own, state=state)
+        return statement("reach-battery-alike", **told)
     if less > 0.0:
-        return statement("reach-battery-less", power_w=own, state=state, less_percent=100 * less)
-    return statement("reach-battery-more", power_w=own, state=state, more_percent=-100 * less)
+        return statement("reach-battery-less", less_percent=100 * less, **told)
+    return statement("reach-battery-more", more_percent=-100 * less, **told)
 
 
 def _why_first(ordered: list[Judged], design: ArrayDesign) -> str:
@@ -106,10 +112,12 @@ def _why_first(ordered: list[Judged], design: ArrayDesign) -> str:
     by = design.request.target.rank_by
     if by == "margin":
         return statement("largest-distance")
-    runner = max(power_of(one, by) for one in others)
-    ahead = power_of(ordered[0], by) / runner - 1.0 if runner > 0 else 0.0
+    runner = max(others, key=lambda one: power_of(one, by))
+    beaten_w = power_of(runner, by)
+    ahead = power_of(ordered[0], by) / beaten_w - 1.0 if beaten_w > 0 else 0.0
     if ahead > SAME_FRACTION:
-        return statement("more-than-any-other", ahead_percent=100 * ahead)
+        next_best = name_of(design, runner.layout)
+        return statement("more-than-any-other", ahead_percent=100 * ahead, next_best=next_best)
     return statement("others-within-half")
 
 

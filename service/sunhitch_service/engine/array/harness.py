@@ -1,5 +1,7 @@
 """Parts between the panels and the entry: branch connectors, string fuses, extensions."""
 
+import math
+
 from sunhitch.texts import statement
 from sunhitch.types.array import HarnessItem, HarnessKind, HarnessPolarity
 from sunhitch.types.parts import millimetres, part_key, rated
@@ -9,6 +11,9 @@ from sunhitch_service.engine.rules.strings import StringFuse
 from .design import ArrayDesign
 from .figures import ArrayFigures, StringFigures
 from .routes import HarnessRoof, Stretch, stretches
+
+_LEAD_STEP_M = 0.1
+"""Leads with plugs are listed in steps of so much. Common practice, no source."""
 
 _POLES: tuple[HarnessPolarity, HarnessPolarity] = ("positive", "negative")
 
@@ -146,4 +151,7 @@ def _extensions(roof: HarnessRoof | None, array: ArrayFigures) -> list[HarnessIt
 
 def _stretch(array: ArrayFigures, part: Stretch) -> HarnessItem:
     strings = [array.strings[number - 1] for number in part.strings]
-    return _item(array, "extension", part.polarity, strings, part.where, length_m=part.length_m)
+    length_m = part.length_m
+    if part.polarity == "between-panels":
+        length_m = math.ceil(length_m / _LEAD_STEP_M - 1e-9) * _LEAD_STEP_M
+    return _item(array, "extension", part.polarity, strings, part.where, length_m=length_m)

@@ -13,6 +13,7 @@ from sunhitch_service.engine.practice import Practice
 from .build import Build
 from .job import Job
 from .part_lines import part_line
+from .work_order import unplaced
 
 _USED = Practice("fitout", "consumables")
 _REFILL_ML = 50.0
@@ -28,7 +29,7 @@ def consumables(build: Build) -> Iterator[Part]:
         The checked build.
     """
     panels = [kind.name for kind in build.kinds]
-    area = sum(_bonded_m2(build.job, place.panel) for place in build.roof.placements)
+    area = sum(_bonded_m2(build.job, one.panel) for one in unplaced(build))
     if area > 0.0:
         yield _counted("abrasive-pad", statement("abrasive-pad"), "abrasive_per_m2", area, panels)
         yield _poured(
@@ -58,7 +59,8 @@ def _bonded_m2(job: Job, panel: str) -> float:
 
 def _sealant_ml(build: Build) -> float:
     job, holes = build.job, "holes" in build.job.request.work.old_roof
-    fasteners = sum(float(own_fasteners(job.type_of(p).mounting).sum()) for p in job.placed)
+    new = [job.type_of(one.panel).mounting for one in unplaced(build)]
+    fasteners = sum(float(own_fasteners(mounting).sum()) for mounting in new)
     return (
         _USED.figure("sealant_ml_per_entry") * (build.entry is not None)
         + _USED.figure("sealant_ml_per_gland") * len(build.glands)
@@ -69,10 +71,11 @@ def _sealant_ml(build: Build) -> float:
 
 def _edge_trim_m(build: Build) -> float:
     """Along the front edge of every bonded sheet, and where cables pass sheet inside [m]."""
+    new = {one.panel for one in unplaced(build)}
     fronts = sum(
         place.along_y_m
         for place in build.roof.placements
-        if isinstance(build.job.type_of(place.panel).mounting, BondedSheet)
+        if place.panel in new and isinstance(build.job.type_of(place.panel).mounting, BondedSheet)
     )
     return fronts + _USED.figure("edge_trim_m_per_entry") * (build.entry is not None)
 

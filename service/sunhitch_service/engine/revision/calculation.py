@@ -276,25 +276,40 @@ def _summary(
             statement("nearest-to-wanted", added=number - found.wanted.left_out, wanted=number)
         )
     if found.against:
-        titles: list[str] = [*dict.fromkeys(title_of(check) for check in found.against)]
-        lines.append(statement("still-failing", titles=titles))
+        lines.append(_still_failing(found.against))
     if nearest is not None:
         lines.append(statement("nearest-that-holds", changes=nearest.summary))
+    power: dict[str, Parameter] = {
+        "wired_w": after.array_power_w,
+        "charging_w": after.configurations[0].weighted_power_w,
+    }
+    panels = len(after.roof.placements)
     lines.append(
-        statement(
-            "then-panels",
-            panels=len(after.roof.placements),
-            wired_w=after.array_power_w,
-            charging_w=after.configurations[0].weighted_power_w,
-        )
+        statement("then-one-panel", **power)
+        if panels == 1
+        else statement("then-panels", panels=panels, **power)
     )
     return [*lines, statement("costs", told=change_cost_words(cost))] if changes else lines
+
+
+_TITLES = 5
+"""Titles that a sentence names."""
+
+
+def _still_failing(against: list[Check]) -> str:
+    """What nothing mends; what has no capacity left follows from something else, and comes last."""
+    ordered = sorted(against, key=lambda check: check.capacity == 0.0)
+    titles: list[str] = [*dict.fromkeys(map(title_of, ordered))]
+    more = len(titles) - _TITLES
+    if more <= 0:
+        return statement("still-failing", titles=titles)
+    return statement("still-failing-most", titles=titles[:_TITLES], more=more)
 
 
 def _opening(asked: int, beyond: int, found: _Attempt) -> str:
     if not asked and not beyond:
         return statement("nothing-to-change" if found.met else "nothing-found")
-    numbers = ((asked, "as-wanted"), (beyond, "so-that"))
+    numbers = ((asked, "as-wanted"), (beyond, "so-that" if found.met else "of-some"))
     return statement("changes-counted", counts=[_counted(*each) for each in numbers if each[0]])
 
 

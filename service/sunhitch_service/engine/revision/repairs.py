@@ -245,8 +245,15 @@ def _remounted(failing: Failing) -> Iterator[Change]:
     for texts, asked in other_mountings(failing.job, panel):
         if not parts.states.keeps_fixed(failing.job, place, asked.mounting):
             continue
+        # What only moves the panel is told by its new place.
+        same = (asked.mounting, asked.wind, asked.spacer) == (
+            kind.mounting,
+            kind.wind,
+            kind.spacer,
+        )
+        only_moved = same and asked.surface == failing.job.surface
         yield failing.change(
-            "other-mounting",
+            "panel-moved" if only_moved else "other-mounting",
             partial(_held_otherwise, parts=parts, panel=panel, asked=asked),
             _OTHER_KIND if type(asked.mounting) is not type(kind.mounting) else 0,
             parts.is_owned("foot", kind.name) and not _keeps_feet(kind, asked),
