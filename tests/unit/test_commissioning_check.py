@@ -368,7 +368,7 @@ def test_the_example_tells_the_story_of_a_loose_plug() -> None:
     assert answer.diagnoses[0].causes[0].code == "string-missing"
 
 
-def at_battery(strings: int, volts: float, amperes: float, kind: str = "pwm") -> Any:
+def at_battery(strings: int, volts: float, amperes: float, kind: str | None = "pwm") -> Any:
     """Two steady readings of strings of one panel: open, and at work."""
     built = msgspec.structs.replace(array(strings, 1), controller_kind=kind)
     steady = {"light": IrradianceReading(irradiance_w_m2=1000.0, after_w_m2=1000.0)}
@@ -385,8 +385,13 @@ def test_a_plain_switch_holds_a_sound_array_at_the_batterys_voltage() -> None:
     assert (held.verdict, held.diagnoses[0].causes[0].code) == ("pass", "nothing-wrong")
     (found,) = held.readings[1].quantities
     assert I_MP < found.expected < I_SC
-    tracked = at_battery(1, 13.2, 6.25, "mppt")
+    tracked = at_battery(1, 13.2, 6.25, None)
     assert tracked.verdict == "fail"
+    chosen = {one.field: one.value for one in tracked.assumptions}
+    assert chosen["/array/controller_kind"] == "mppt"
+    assert "/array/controller_kind" not in {one.field for one in held.assumptions}
+    at_rest = asked(array(1, 1), reading("v", "open-circuit", voltage_v=V_OC))
+    assert "/array/controller_kind" not in {one.field for one in at_rest.assumptions}
     (power,) = [check for check in tracked.checks if check.code == "measured-power"]
     assert power.remedies == ["measured-power.short", "measured-power.plain-switch"]
     (weak,) = [

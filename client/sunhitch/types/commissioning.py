@@ -58,14 +58,17 @@ class CheckedArray(Input, kw_only=True):
         float,
         quantity("Ω", 0.0, 10.0, "From the array to where it is measured, both ways.", 0.02),
     ] = 0.0
-    controller_kind: Annotated[
-        ControllerKind,
-        choice(
-            "What loads it while it charges: a tracker, or a plain switch, which holds it at the "
-            "battery's voltage: of an `operating` reading the current is judged there.",
-            "mppt",
-        ),
-    ] = "mppt"
+    controller_kind: (
+        Annotated[
+            ControllerKind,
+            choice(
+                "What loads it while it charges: a tracker, or a plain switch, which holds it at "
+                "the battery's voltage: of an `operating` reading the current is judged there.",
+                "mppt",
+            ),
+        ]
+        | None
+    ) = None
 
 
 class IrradianceReading(Input, tag_field="kind", tag="irradiance-meter", kw_only=True):

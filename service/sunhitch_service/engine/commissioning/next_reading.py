@@ -79,7 +79,7 @@ def _candidates(day: Day) -> list[Figure]:
     names = list(inspection.strings)[:_MOST_STRINGS] if len(inspection.strings) > 1 else []
     last = day.figures[-1]
     # At work a plain switch shows what it holds, which nobody knows before.
-    kinds = _KINDS if inspection.request.array.controller_kind == "mppt" else _AT_REST
+    kinds = _AT_REST if inspection.is_held else _KINDS
     light = max(last.at.irradiance_w_m2, figure("good-light"))
     at = ReadingConditions(light, last.at.irradiance_share, last.at.cell_c, last.at.cell_k, 0.0)
     sun = IrradianceReading(irradiance_w_m2=light)

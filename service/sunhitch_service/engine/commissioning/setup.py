@@ -14,6 +14,7 @@ from sunhitch.types.commissioning import (
     Reading,
     ReferencePanelReading,
 )
+from sunhitch.types.system import ControllerKind
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.pv.practice import PRACTICE
 from sunhitch_service.engine.pv.presets import ResolvedPanel, coefficient, resolve_panel
@@ -89,6 +90,8 @@ class CommissioningInspection:
         Standard uncertainty of the meters [1].
     plate_share : float
         Standard uncertainty of nameplate current and power [1].
+    is_held : bool
+        Whether a plain switch loads the array while it charges.
     """
 
     request: CommissioningCheckRequest
@@ -98,6 +101,7 @@ class CommissioningInspection:
     volt_share: float
     ampere_share: float
     plate_share: float
+    is_held: bool
 
     @property
     def plate_volt_share(self) -> float:
@@ -131,8 +135,7 @@ class CommissioningInspection:
 
     def held_v(self, reading: Reading) -> float | None:
         """Voltage at which a plain switch holds what is read [V]; None where nothing holds it."""
-        held = reading.kind == "operating" and self.request.array.controller_kind == "pwm"
-        return reading.voltage_v if held else None
+        return reading.voltage_v if self.is_held and reading.kind == "operating" else None
 
     def cable_ohm(self, of: str) -> float:
         """Resistance between them and the meter [Ω]; none where a string is measured alone."""
@@ -178,7 +181,16 @@ def settle(request: CommissioningCheckRequest) -> CommissioningInspection:
             request.nameplate_uncertainty_fraction,
             "nameplate",
         ),
+        is_held=_controller(request, notes) == "pwm",
     )
+
+
+def _controller(request: CommissioningCheckRequest, notes: Assumptions) -> ControllerKind:
+    """What loads the array; told among the assumptions where it counts."""
+    given = request.array.controller_kind
+    if all(reading.kind != "operating" for reading in request.readings):
+        return given or "mppt"
+    return notes.choose("/array/controller_kind", given, "mppt", statement("tracker-loads-array"))
 
 
 def _conditions(
