@@ -12,6 +12,7 @@ from mount_builders import (
     LENGTH,
     SKIN,
     VEHICLE,
+    WIDTH,
     bonded,
     fastened,
     glued,
@@ -254,13 +255,30 @@ def test_a_loss_is_tried_in_every_load_case(name: str) -> None:
                 assert 1.5 * lost >= infinite(check.utilisation_fraction) * (1 - 1e-9), check.code
 
 
+@pytest.mark.parametrize("slope_deg", [0.0, 3.0, 20.0])
+def test_snow_pushes_down_the_slope(slope_deg: float) -> None:
+    """(958 Pa · area + weight)·sin of the slope, on six pads and on a whole sheet of which 0.6 is
+    bonded; where they lie level nothing pushes, and nowhere does snow pull at a foot."""
+    sloped = replace(VEHICLE, roof_slope_deg=slope_deg)
+    sine = math.sin(math.radians(slope_deg))
+    framed = by_code(mount_check(request(glued(), vehicle=sloped)))
+    push = (958.0 * LENGTH * WIDTH + 7.5 * 9.80665) * sine
+    assert framed["bond-shear-snow"].demand == pytest.approx(push / (6 * 0.12**2))
+    assert "bond-edge-snow" not in framed
+    sheet = by_code(mount_check(request(bonded(), FLEXIBLE, vehicle=sloped)))
+    push = (958.0 * LENGTH * WIDTH + 2.3 * 9.80665) * sine
+    assert sheet["sheet-bond-shear-snow"].demand == pytest.approx(push / (LENGTH * WIDTH))
+    assert "sheet-bond-tension-snow" not in sheet
+
+
 def test_weight_beyond_the_feet_levers_at_those_behind() -> None:
     """Feet at 0.1 and 0.4 m of a panel of 1.18 m: snow in its middle turns it about the second row.
 
-    Two feet a row: each of the first is pulled up by W·(0.59 − 0.4)/0.3/2 (lever).
+    Two feet a row: each of the first is pulled up by W·(0.59 − 0.4)/0.3/2 (lever), on the level.
     """
     feet = [FootPoint(x_m=x, y_m=y) for x in (0.1, 0.4) for y in (0.1, 0.44)]
-    found = mount_check(request(fastened(feet=feet)))
+    level = replace(VEHICLE, roof_slope_deg=0.0)
+    found = mount_check(request(fastened(feet=feet), vehicle=level))
     snow = next(load for load in found.load_cases if load.name == "snow")
     lever = (LENGTH / 2 - 0.4) / 0.3 / 2
     per_bolt = -snow.uplift_n * lever / 2

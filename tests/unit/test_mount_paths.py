@@ -266,7 +266,13 @@ def test_six_diameters_of_thread_count() -> None:
 
 @pytest.mark.parametrize(
     ("duration", "k_mod", "c_d"),
-    [("gust", 0.9, 1.6), ("hours", 0.9, 1.25), ("permanent", 0.6, 0.9), ("movement", 0.6, 0.9)],
+    [
+        ("gust", 0.9, 1.6),
+        ("hours", 0.9, 1.25),
+        ("weeks", 0.8, 1.15),
+        ("permanent", 0.6, 0.9),
+        ("movement", 0.6, 0.9),
+    ],
 )
 def test_wood_bears_less_for_longer(duration: Any, k_mod: float, c_d: float) -> None:
     """M10 by EN 1995 alone, M5 by NDS alone; pushed sideways by EN 1995 in any case."""

@@ -446,6 +446,7 @@ def test_pushes_of_load_cases_one_by_one() -> None:
     front, side = drag_area(setup, "front"), drag_area(setup, "left")
     weight, none = 7.5 * G, (0.0, 0.0)
     slope = weight * math.sin(math.radians(3.0))
+    snowed = slope + 958.0 * 1.18 * 0.54 * math.sin(math.radians(3.0))
     density, storm = setup.conditions.density, setup.conditions.storm_pa
     q = {speed: 0.5 * density * speed**2 for speed in (30.0, 45.0)}
     gale, passing = (0.5 * density * (30.0**2 + gust**2) for gust in (20.0, 10.0))
@@ -463,7 +464,7 @@ def test_pushes_of_load_cases_one_by_one() -> None:
         "bump-up": ((q[30.0] * front, 0.0), none),
         "bump-down": (none, none),
         "parked-storm": ((storm * front, 0.0), (0.0, storm * side)),
-        "snow": (none, none),
+        "snow": ((snowed, 0.0), (0.0, snowed)),
         "own-weight": ((slope, 0.0), (0.0, slope)),
     }
     speeds = {term.name: found.air_speed[0, i] for i, term in enumerate(found.terms)}

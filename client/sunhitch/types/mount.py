@@ -70,7 +70,7 @@ LoadCaseName = Literal[
     "foot-lost",
     "any",
 ]
-LoadDuration = Literal["gust", "hours", "permanent", "movement"]
+LoadDuration = Literal["gust", "hours", "weeks", "permanent", "movement"]
 
 _N = 1e9
 _Standoff = Annotated[

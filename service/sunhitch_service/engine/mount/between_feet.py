@@ -7,10 +7,9 @@ import numpy as np
 from sunhitch.types.mount import AdhesiveFeet, LoadDuration
 from sunhitch_service.engine.arrays import Floats
 
-from .adhesive import shear_modulus
+from .adhesive import shear_modulus, tabled_strength
 from .cases import LoadCases
 from .feet import Feet
-from .figures import figure
 from .setup import Setup
 from .sheet import pull, sag, span_strain
 from .thermal import movement
@@ -127,7 +126,6 @@ def lateral_compliance(
         return 0.0
     kind = mounting.adhesive.kind
     stiff = shear_modulus(kind, bond_c, modulus)
-    if duration in ("hours", "permanent"):
-        stiff *= figure("adhesive", kind, f"{duration}_pa") / figure("adhesive", kind, "gust_pa")
+    stiff *= tabled_strength(kind, duration) / tabled_strength(kind, "gust")
     # The largest pad, which gives least, counts for all.
     return setup.bond_m / (stiff * float(setup.pads.prod(axis=1).max()))

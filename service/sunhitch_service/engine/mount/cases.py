@@ -18,7 +18,7 @@ from .setup import Setup, adhesive_of, standoff
 from .wind import DIRECTIONS, Direction, extent, turn
 
 PRESSING: frozenset[LoadCaseName] = frozenset({"bump-down", "snow"})
-"""Cases that only press the panel onto its feet."""
+"""Cases that press the panel onto its feet: nothing pulls, at most they are pushed."""
 WITHOUT_SUCTION: frozenset[LoadCaseName] = frozenset({"bump-down", "snow", "own-weight", "growth"})
 
 Suctions = tuple[float, float, float, float, float]
@@ -51,7 +51,7 @@ class CaseTerms(msgspec.Struct, frozen=True, gc=False):
     up, down : float
         Inertia upwards beyond gravity, and all that presses down [N].
     relief : float
-        Weight that may be counted against suction [N].
+        Weight that may be counted against suction, or what presses as it pushes [N].
     headwind, crosswind : float
         Gusts on top of the road speed [m/s].
     parked_speed, parked_pa : float
@@ -318,7 +318,8 @@ def _inertia(setup: Setup, mean: CaseTerms) -> list[CaseTerms]:
 def _parked(setup: Setup) -> list[CaseTerms]:
     """Storm, snow, and years of its own weight."""
     conditions, weight = setup.conditions, setup.weight
-    slope = weight * math.sin(math.radians(conditions.slope_deg))
+    snow = snow_pressure(conditions.snow_pa) * setup.area + weight
+    slope, snowed = (load * math.sin(math.radians(conditions.slope_deg)) for load in (weight, snow))
     return [
         CaseTerms(
             "parked-storm",
@@ -332,9 +333,11 @@ def _parked(setup: Setup) -> list[CaseTerms]:
         ),
         CaseTerms(
             "snow",
-            "permanent",
+            "weeks",
             0.0,
-            down=snow_pressure(conditions.snow_pa) * setup.area + weight,
+            push=((snowed, 0.0), (0.0, snowed)),
+            relief=snow,
+            down=snow,
         ),
         CaseTerms(
             "own-weight",

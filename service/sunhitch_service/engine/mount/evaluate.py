@@ -46,7 +46,7 @@ class Evaluation:
             self.modes += foot_modes(LoadedFeet(setup, self.cases, self.forces))
         # Losing a support is an accident that the next look finds: years and makers' figures
         # earn no relief.
-        lasting = np.array([term.duration == "permanent" for term in self.cases.terms])
+        lasting = np.array([term.duration in ("weeks", "permanent") for term in self.cases.terms])
         self.relief = np.where(lasting, 1.0, figure("limit", "foot_lost_relief"))
         known: dict[int, Floats] = {}
         shape = len(self.modes), len(driven), 2, len(lasting)

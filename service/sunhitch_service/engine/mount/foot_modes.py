@@ -16,7 +16,7 @@ from sunhitch.types.mount import (
 )
 from sunhitch_service.engine.arrays import Floats, Mask
 
-from .adhesive import ROOM_C, bond_strength, hottest_known_c, pad_edge
+from .adhesive import LASTING, ROOM_C, bond_strength, hottest_known_c, pad_edge
 from .cases import PRESSING, LoadCases
 from .fasteners import (
     bearing,
@@ -64,13 +64,15 @@ class LoadedFeet:
         known: Mask | bool = True,
         parts: tuple[str, ...] = (),
     ) -> Mode:
-        """One mode of every foot, or of other parts; feet that are only pressed down count none."""
+        """One mode of every foot, or of other parts; feet that are pressed down count only push."""
         pressed = self.cases.where(*PRESSING)
         if isinstance(self.setup.request.mounting, Rails) or self.forces.uplift[:, pressed].any():
             pressed = np.zeros_like(pressed)
         counts = known & ~pressed
         if demand is self.forces.uplift:
             counts = counts & ~self.cases.where("growth")
+        if demand is self.forces.shear:
+            counts = counts | known & self.cases.where("snow")
         if isinstance(scale, np.ndarray):
             alike = float(scale[0])
             if np.ptp(scale) > 0.0:
@@ -103,7 +105,7 @@ def bond_strengths(setup: Setup, cases: LoadCases, adhesive: Adhesive) -> Floats
     if setup.tested is not None:
         assumed = bond_strength(adhesive, "gust", ROOM_C, surface)
         share = setup.tested / assumed if assumed > 0.0 else 0.0
-        lasting = [one.duration in ("hours", "permanent") for one in cases.terms]
+        lasting = [one.duration in LASTING for one in cases.terms]
         each = each * np.where(lasting, min(share, 1.0), share)
     return each[:, None, None]
 

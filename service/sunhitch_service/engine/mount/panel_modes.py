@@ -71,17 +71,18 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
 
 def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[Mode]:
     """Bond and edges, the latter also with a strip of the front edge loose."""
-    counts = ~cases.where(*PRESSING) & heat_is_known(mounting.adhesive, cases)
+    known = heat_is_known(mounting.adhesive, cases)
+    counts = ~cases.where(*PRESSING) & known
     room = bond_strengths(setup, cases, mounting.adhesive) * mounting.bonded_fraction
     lifted = cases.peak + cases.up / setup.area
     suction = np.maximum(lifted - cases.relief / setup.area, 0.0)
     push = np.linalg.norm(cases.pushes, axis=-1).max(axis=-1) / setup.area
-    for code, stress in (
-        ("sheet-bond-tension", suction),
-        ("sheet-bond-shear", push),
-        ("sheet-bond-combined", suction + push),
+    for code, stress, where in (
+        ("sheet-bond-tension", suction, counts),
+        ("sheet-bond-shear", push, counts | known & cases.where("snow")),
+        ("sheet-bond-combined", suction + push, counts),
     ):
-        yield _whole(code, stress, room, statement("whole-sheet"), counts)
+        yield _whole(code, stress, room, statement("whole-sheet"), where)
     peel = [
         peel_strength(mounting.adhesive, one.bond_c, setup.surface_share) for one in cases.terms
     ]

@@ -101,4 +101,4 @@ def lateral(diameter_mm: float, wood: Timber, ultimate_pa: float, duration: Load
 
 def duration_key(duration: LoadDuration) -> str:
     """Row of the table of durations."""
-    return "gust" if duration == "gust" else "hours" if duration == "hours" else "permanent"
+    return "permanent" if duration == "movement" else duration
