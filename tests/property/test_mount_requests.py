@@ -66,7 +66,7 @@ def falling_short(asked: MountCheckRequest, speed: float) -> dict[str, bool]:
     The loss of a support is told in the load case in which it is worst.
     """
     travel = replace(asked.travel or TravelConditions(), road_speed_m_s=speed)
-    answer = mount_check(replace(asked, travel=travel), improve_passing=False)
+    answer = mount_check(replace(asked, travel=travel), in_full=False)
     driving = [load for load in answer.load_cases if load.depends_on_speed]
     return {
         check.code: any(
@@ -158,7 +158,7 @@ def test_a_panel_told_as_turned_by_a_quarter_is_held_alike(kind: str) -> None:
         )
         here, there = (
             {check.code: infinite(check.utilisation_fraction) for check in found.checks}
-            for found in (mount_check(one, improve_passing=False) for one in (asked, turned(asked)))
+            for found in (mount_check(one, in_full=False) for one in (asked, turned(asked)))
         )
         assert there == pytest.approx(here, rel=1e-6, abs=1e-9)
 

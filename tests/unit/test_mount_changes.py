@@ -381,10 +381,12 @@ def test_what_passes_is_improved_unless_it_is_to_be_left_alone() -> None:
     """At 15 m/s all passes; small pads at full speed fail, and are mended in any case."""
     slow = request(glued(), travel=TravelConditions(road_speed_m_s=15.0))
     for asked, verdict in ((slow, "pass"), (request(SMALL), "fail")):
-        whole, brief = mount_check(asked), mount_check(asked, improve_passing=False)
+        whole, brief = mount_check(asked), mount_check(asked, in_full=False)
         assert (whole.verdict, brief.verdict) == (verdict, verdict)
         assert whole.improvements
-        assert brief.improvements == (whole.improvements if verdict == "fail" else [])
+        assert brief.improvements == (whole.improvements[:5] if verdict == "fail" else [])
+        assert bool(whole.plan) == (verdict == "fail")
+        assert brief.plan == []
 
 
 def pads_alone(one: MountCheckRequest) -> bool:

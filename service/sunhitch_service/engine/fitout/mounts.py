@@ -25,7 +25,7 @@ from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 from .job import Job
 from .pointers import Translate, faults_of, moved
 
-_mount_check = reusable(partial(mount_check, improve_passing=False))
+_mount_check = reusable(partial(mount_check, in_full=False))
 
 
 def check_mounts(
@@ -167,5 +167,5 @@ def panel_mount(panel: str, answer: MountCheckAnswer) -> PanelMount:
         foot_lost_reserve_fraction=answer.foot_lost.reserve_fraction,
         cure=answer.cure,
         nut_torque_n_m=answer.nut_torque.torque_n_m if answer.nut_torque else None,
-        improvements=answer.improvements[:5],
+        improvements=answer.improvements,
     )

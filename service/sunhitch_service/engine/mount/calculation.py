@@ -40,7 +40,7 @@ from .evaluate import Evaluation
 from .expected import expectations
 from .faults import refuse_contradictions
 from .figures import figure
-from .improve import plan, trials
+from .improve import MOST_TOLD, plan, trials
 from .modes import ModeResult, finite
 from .proof_pulls import proof_pulls
 from .reactions import free_body, reactions
@@ -52,15 +52,16 @@ from .thermal import Movement, movement
 from .worked import working
 
 
-def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> MountCheckAnswer:
+def mount_check(request: MountCheckRequest, *, in_full: bool = True) -> MountCheckAnswer:
     """Compare every load case with every mode of failure, and say what follows.
 
     Parameters
     ----------
     request : MountCheckRequest
         One panel, how it is held, the roof below and the travel ahead.
-    improve_passing : bool
-        Whether changes are tried, two fifths of the work, where all passes too.
+    in_full : bool
+        Whether it tells what a fit-out leaves out: changes where all passes, which are two fifths
+        of the work, those that help least, and changes one after another.
 
     Returns
     -------
@@ -83,7 +84,7 @@ def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> 
     loss = _worst_loss(found, static)
     expected = expectations(found, [deciding, loss])
     verdict = verdict_of(checks)
-    helpful = trials(setup, deciding) if improve_passing or verdict != "pass" else []
+    helpful = trials(setup, deciding) if in_full or verdict != "pass" else []
     speeds = SpeedRange(setup)
     torque = nut_torque(setup)
     air_basis = basis("iso-2533", "pressure by altitude", statement("density-in-the-cold")).key
@@ -106,8 +107,8 @@ def mount_check(request: MountCheckRequest, *, improve_passing: bool = True) -> 
         speed_limit=speed_limit(speeds, _not_covered(results, checks)),
         speed_curve=speed_curve(speeds),
         foot_lost=_foot_lost(loss, expected[1]),
-        improvements=[trial.described(deciding) for trial in helpful],
-        plan=plan(helpful, deciding, verdict),
+        improvements=[one.described(deciding) for one in helpful[: None if in_full else MOST_TOLD]],
+        plan=plan(helpful, deciding, verdict) if in_full else [],
         nut_torque=torque,
         cure=cure(setup),
         thermal=_thermal(movement(setup)),

@@ -24,6 +24,8 @@ from .static_checks import static_checks, static_results
 WORTH_FRACTION = 0.01
 """Least share by which a change must lower the governing utilisation to be named."""
 MOST_STEPS = 4
+MOST_TOLD = 5
+"""Changes that a fit-out tells of a panel."""
 
 
 @dataclass(frozen=True, slots=True)
