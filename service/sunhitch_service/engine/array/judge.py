@@ -44,7 +44,8 @@ class Judged:
     weighted_w : float
         The same, weighted over the states [W].
     current_a : float
-        Largest current into the battery, all controllers together [A].
+        Into the battery in the sun of the nameplates, which on a level roof is more than frost
+        brings; all controllers together [A].
     """
 
     layout: Layout
@@ -133,7 +134,7 @@ def judge(
         checks=[*checks, charge_rate(design, current), *target],
         charging_w=charging_w,
         weighted_w=float(weights @ charging_w),
-        current_a=current.strong_a,
+        current_a=current.nameplate_a,
     )
 
 
