@@ -20,6 +20,7 @@ from sunhitch_service.engine.circuit.tree import (
     device,
 )
 from sunhitch_service.engine.errors import ContradictionError
+from sunhitch_service.engine.fitout.energy import bus_discharge
 
 pytestmark = pytest.mark.usefixtures("parts_kept")
 
@@ -296,3 +297,20 @@ def test_a_disconnect_is_needed_for_the_line_that_it_opens(equipped: FitOutAnswe
     main = next(line.line for line in equipped.wire_schedule if line.kind == "bus-to-battery")
     parts = {part.name: part for part in equipped.parts_list if part.kind == "disconnect"}
     assert parts["Battery disconnect"].needed_for == [main]
+
+
+def test_circuits_at_the_bus_bar_are_weighed_against_what_the_battery_gives(
+    equipped: FitOutAnswer,
+) -> None:
+    """950.4 W of an inverter and 6 A of lamps, at 12 V, against 100 A and against 40 A."""
+    loads_a = sum(w.maximum_current_a for w in equipped.wire_schedule if w.kind == "bus-to-load")
+    harvest = json.loads(resources.files("sunhitch").joinpath("examples/harvest.json").read_text())
+    known = {name: harvest[name] for name in ("place", "weather", "parking", "loads")}
+    for most_a, verdict in [(150.0, "pass"), (40.0, "review")]:
+        use = {"battery_use": {"max_discharge_current_a": most_a}}
+        job = msgspec.convert(SHIPPED | {"harvest": known | use}, FitOutRequest)
+        (check,) = bus_discharge(job, equipped.wire_schedule)
+        assert (check.verdict, check.subject, check.capacity) == (verdict, "bus bar", 12.0 * most_a)
+        assert check.demand == pytest.approx(12.0 * loads_a)
+    free = msgspec.convert(SHIPPED | {"harvest": known}, FitOutRequest)
+    assert bus_discharge(free, equipped.wire_schedule) == []

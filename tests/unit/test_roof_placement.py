@@ -47,9 +47,10 @@ def _site(
     lines: Sequence[NoFootLine] = (),
     zone: RoofStrip | None = None,
     gap_m: float = 0.02,
+    size_m: tuple[float, float] = (4.0, 2.0),
 ) -> RoofSite:
     roof = Roof(
-        outline=RoofRectangle(length_m=4.0, width_m=2.0),
+        outline=RoofRectangle(length_m=size_m[0], width_m=size_m[1]),
         margins=EdgeMargins(front_m=0.1, rear_m=0.05, side_m=0.05),
         obstacles=list(obstacles),
         no_foot_lines=list(lines),
@@ -92,6 +93,25 @@ def test_edge_margin_names_side_and_shortage() -> None:
     assert check.verdict == "fail"
     assert (check.demand, check.capacity) == pytest.approx((0.1, 0.07), abs=1e-5)
     assert "0.03 m towards the rear" in check.remedy
+
+
+@pytest.mark.parametrize(
+    ("size_m", "told"),
+    [
+        ((1.36, 2.0), "Move it 0.0"),
+        ((1.34, 2.0), "turn it by a quarter"),
+        ((1.1, 2.0), "turn it by a quarter"),
+        ((1.34, 1.29), "use a smaller panel"),
+    ],
+)
+def test_a_panel_that_no_move_helps_is_told_to_turn_or_to_be_smaller(
+    size_m: tuple[float, float], told: str
+) -> None:
+    """1.2 m and margins of 0.15 m along the roof; turned, 1.2 m and 0.1 m across it."""
+    at = _panels((0.05, 0.5, False))
+    check = _one(check_placements(_site(size_m=size_m), at), "panel-edge-margin")
+    assert check.verdict == "fail"
+    assert told in check.remedy
 
 
 def test_a_panel_off_the_roof_has_negative_space() -> None:

@@ -230,6 +230,12 @@ def test_window_loss_has_two_limits(lost, verdict):
     assert (found.verdict, found.capacity) == (verdict, 0.02)
 
 
+def test_pwm_is_not_told_more_panels_in_series():
+    """A longer string only has more voltage to lose."""
+    assert window_loss(0.1).remedies == ["controller-window.tracking"]
+    assert window_loss(0.1, pwm=True).remedies == ["controller-window.pwm"]
+
+
 @pytest.mark.parametrize(
     ("served_wh", "verdict"),
     [

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from msgspec.structs import asdict, replace
 
+from sunhitch.types.check import Check
 from sunhitch.types.fitout import FitOutAnswer, FitOutPanelType, FitOutRequest, WireLine
 from sunhitch.types.harvest import (
     ClearSkyWeather,
@@ -30,7 +31,9 @@ from sunhitch_service.engine.harvest.calculation import (
 from sunhitch_service.engine.harvest.compare import comparison
 from sunhitch_service.engine.harvest.outcome import HarvestOutcome
 from sunhitch_service.engine.harvest.study_parts import StudyPartResult
+from sunhitch_service.engine.rules.batteries import discharge
 
+from .bank import BUS
 from .lost import known_name
 from .placement import as_placed
 from .pointers import Translate, faults_of, moved
@@ -120,7 +123,11 @@ def with_energy(
     fit, known = build.answer, Assumptions()
     known.merge(fit.assumptions)
     known.merge(study.assumptions, _translation(request, build, []))
-    checks = [*fit.checks, *about("energy", study.checks)]
+    checks = [
+        *fit.checks,
+        *bus_discharge(request, fit.wire_schedule),
+        *about("energy", study.checks),
+    ]
     verdict = verdict_of(checks)
     return replace(
         fit,
@@ -141,6 +148,20 @@ def with_energy(
         ),
         answer_id=answer_id(request),
     )
+
+
+def bus_discharge(request: FitOutRequest, lines: Iterable[WireLine]) -> list[Check]:
+    """What the circuits at the bus bar can draw together against what the battery may give.
+
+    Beyond it is `review`: circuits are told by their largest currents, not by what is on at once.
+    """
+    use = request.harvest.battery_use if request.harvest else None
+    loads_a = sum(line.maximum_current_a for line in lines if line.kind == "bus-to-load")
+    if use is None or use.max_discharge_current_a is None or loads_a <= 0.0:
+        return []
+    volts = request.battery.nominal_voltage_v
+    limit_w = volts * use.max_discharge_current_a
+    return [discharge(volts * loads_a, limit_w, BUS, beyond="review")]
 
 
 def _study(

@@ -194,8 +194,9 @@ def conclude(
     charged_range = uncertainty(request, given, years, study.notes)
     compared = comparison(found)
     coldest_c = float(given.weather.air_c.min())
+    pwm = any(array.controller.kind == "pwm" for array in request.arrays)
     checks = [
-        *rules(steps, balanced, given.invented, battery.discharge_limit_w),
+        *rules(steps, balanced, given.invented, battery.discharge_limit_w, pwm=pwm),
         *battery.cold.lock_out(coldest_c),
     ]
     return HarvestAnswer(

@@ -17,6 +17,8 @@ def rules(
     battery: BatteryBalance,
     invented: SyntheticYears | None,
     discharge_w: float,
+    *,
+    pwm: bool = False,
 ) -> list[Check]:
     """Every rule on the study as given.
 
@@ -30,6 +32,8 @@ def rules(
         Years by which loads are judged, if the study's own tells nothing of dull spells.
     discharge_w : float
         Power that the battery may give, infinite without a limit [W].
+    pwm : bool
+        Whether a controller is a PWM controller.
 
     Returns
     -------
@@ -43,7 +47,7 @@ def rules(
         found.append(_loads(asked_wh, battery, invented))
         if isfinite(discharge_w):
             found.append(discharge(battery.peak_load_w, discharge_w))
-    found.append(window_loss(max(0.0, by_code["controller-window"].lost_fraction)))
+    found.append(window_loss(max(0.0, by_code["controller-window"].lost_fraction), pwm=pwm))
     found.append(rating_loss(max(0.0, by_code["controller-limit"].lost_fraction)))
     if battery.frost_hours > 0.0:
         found.append(frost(max(0.0, by_code["battery-frost"].lost_wh)))

@@ -303,6 +303,21 @@ def _room(outline: "Polygon", boxes: Floats) -> Floats:
     return np.stack(found, axis=1)
 
 
+def has_room(outline: "Polygon", along_m: float, across_m: float) -> bool:
+    """Whether a rectangle finds a place on the roof, as it lies [m]."""
+    less_m = 2.0 * TOLERANCE_M
+    return not _middles(outline, along_m - less_m, across_m - less_m).is_empty
+
+
+def _middles(outline: "Polygon", along_m: float, across_m: float) -> "Polygon":
+    """Places of a rectangle's middle, out of those at which it would meet an edge of the roof."""
+    shapely = shapely_functions()
+    ends = np.array(list(pairwise(outline.exterior.coords)))[:, :, None]
+    corners = ends + np.array([[i * along_m, j * across_m] for i in _HALVES for j in _HALVES])
+    meeting = shapely.convex_hull(shapely.multipoints(corners.reshape(len(ends), 8, 2)))
+    return shapely.difference(outline, shapely.union_all(meeting))
+
+
 def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
     """How far a rectangle must move back onto the roof, as minus the distance, by side.
 
@@ -311,11 +326,7 @@ def _overhang(outline: "Polygon", box: Rectangle) -> dict[Side, float]:
     """
     shapely = shapely_functions()
     x1, y1, x2, y2 = box.grown(-TOLERANCE_M)
-    # Places of its middle, out of those at which it would meet an edge of the roof.
-    ends = np.array(list(pairwise(outline.exterior.coords)))[:, :, None]
-    corners = ends + np.array([[i * (x2 - x1), j * (y2 - y1)] for i in _HALVES for j in _HALVES])
-    meeting = shapely.convex_hull(shapely.multipoints(corners.reshape(len(ends), 8, 2)))
-    places = shapely.difference(outline, shapely.union_all(meeting))
+    places = _middles(outline, x2 - x1, y2 - y1)
     if places.is_empty:
         return {"front": box.x1 - box.x2, "left": box.y1 - box.y2}
     (x, y), far = box.centre, sum(map(abs, (*outline.bounds, *box)))

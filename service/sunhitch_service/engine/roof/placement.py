@@ -8,7 +8,7 @@ from sunhitch.texts import statement
 from sunhitch.types.check import Check
 from sunhitch_service.engine.rules.roof import distance
 
-from .geometry import box_distance, free_distances
+from .geometry import SIDES, box_distance, free_distances, has_room
 from .panels import Laid
 from .site import Length, RoofSite
 
@@ -61,8 +61,23 @@ def _edge(site: RoofSite, panel: Laid) -> Check:
     (free,) = free_distances(site.outline, np.array([panel.box]))
     side = min(free, key=lambda s: free[s] - site.margins[s].metres)
     margin = site.margins[side]
-    told = {"edge": side, "remedy": side}
+    fails = free[side] < margin.metres
+    told = {"edge": side, "remedy": (fails and _too_large(site, panel)) or side}
     return distance("panel-edge-margin", panel.name, told, free[side], margin.metres, margin.basis)
+
+
+def _too_large(site: RoofSite, panel: Laid) -> str:
+    """What helps a panel for which no move does; empty where one may."""
+    x1, y1, x2, y2 = panel.box
+    along_m, across_m = x2 - x1, y2 - y1
+    more_m = [sum(site.margins[s].metres for s in pair) for pair in (SIDES[:2], SIDES[2:])]
+    lies, turned = (
+        has_room(site.outline, a + more_m[0], b + more_m[1])
+        for a, b in ((along_m, across_m), (across_m, along_m))
+    )
+    if lies:
+        return ""
+    return "turned" if turned else "too-large"
 
 
 def _beside(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:

@@ -39,11 +39,13 @@ def charge_rate(
     return told.at_most(strong_a, limit_a, beyond=None if given and not borne else "review")
 
 
-def discharge(load_w: float, limit_w: float) -> Check:
+def discharge(
+    load_w: float, limit_w: float, subject: str = "", beyond: Verdict | None = None
+) -> Check:
     """Loads that may be on at once without sun against what the battery may give [W]."""
     return rule(
-        "battery-discharge", load_w=load_w, limit_w=limit_w, times=load_w / limit_w
-    ).at_most(load_w, limit_w)
+        "battery-discharge", subject, load_w=load_w, limit_w=limit_w, times=load_w / limit_w
+    ).at_most(load_w, limit_w, beyond=beyond)
 
 
 def loads_served(

@@ -86,15 +86,16 @@ def tracker_loss(lost_fraction: float, lost_w: float) -> Check:
     return rule("tracker-loss", lost_w=lost_w).at_most(lost_fraction, limit("tracker-loss"))
 
 
-def window_loss(lost_fraction: float) -> Check:
+def window_loss(lost_fraction: float, *, pwm: bool = False) -> Check:
     """Share of a year's energy outside the controller's working voltage or current [1]."""
-    told = rule("controller-window", lost_fraction=lost_fraction)
+    remedy = "pwm" if pwm else "tracking"
+    told = rule("controller-window", remedy=remedy, lost_fraction=lost_fraction)
     beyond: Verdict = "fail" if lost_fraction > limit("window-fail") else "review"
     return told.at_most(lost_fraction, limit("window-review"), beyond=beyond)
 
 
 def rating_loss(lost_fraction: float) -> Check:
-    """Share of a year's energy cut off at the controller's rated current [1]."""
+    """Share of a year's energy beyond the controller's rated current [1]."""
     return rule("controller-rating", lost_fraction=lost_fraction).at_most(
         lost_fraction, limit("limit-review")
     )
