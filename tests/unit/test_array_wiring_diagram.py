@@ -1,6 +1,6 @@
 """The wiring diagram shows what the arrangement says, inside its frame."""
 
-from itertools import chain
+from itertools import chain, product
 from typing import Any
 from xml.etree.ElementTree import Element, fromstring
 
@@ -182,3 +182,38 @@ def test_kind_of_the_battery_fuse_and_the_bond_to_the_chassis_are_shown() -> Non
     words = _words(fromstring(text.svg))  # noqa: S314
     assert "Class T fuse" in words
     assert "one bond to the chassis" in words
+
+
+def _box(text: Element) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of a small text, by 6 for a letter and 10 for its height."""
+    x, y, width = float(text.get("x", 0)), float(text.get("y", 0)), 6.0 * len(text.text or "")
+    before = {"end": 1.0, "middle": 0.5}.get(text.get("text-anchor", ""), 0.0)
+    return x - before * width, y - 10.0, x + (1.0 - before) * width, y
+
+
+def test_currents_of_joints_stand_clear_of_lengths_of_cables() -> None:
+    """Each of two strings has a cable of its own to the joint."""
+    asked = request([panels("sheet", 4, plate())])
+    one = array_configuration(asked).arrangements[0]
+    name = asked.controllers[0].name
+    strings = [
+        f"string {n} ({' + '.join(s.panels)})" for n, s in enumerate(one.arrays[0].strings, 1)
+    ]
+    wires = [
+        *(
+            _wire(f"W{n}", "pv-string", s, "branch connectors", "12 AWG", 4.0)
+            for n, s in enumerate(strings, 1)
+        ),
+        _wire("W3", "pv-output", "branch connectors", name, "8 AWG", 10.0),
+    ]
+    wires = [
+        msgspec.structs.replace(wire, device=string.panels[0])
+        for wire, string in zip(wires, one.arrays[0].strings, strict=False)
+    ] + wires[2:]
+    content = DiagramContent("Van", one, asked.controllers, asked.battery, wires, [], [])
+    picture = fromstring(wiring_diagram(content).svg)  # noqa: S314
+    told = [t for t in picture.iter(f"{SVG}text") if t.text and t.text.startswith("Y, ")]
+    lengths = [t for t in picture.iter(f"{SVG}text") if t.text and t.text.endswith("one way")]
+    assert (len(told), len(lengths)) == (2, 3)
+    for (a, b, c, d), (e, f, g, h) in product(map(_box, told), map(_box, lengths)):
+        assert c <= e or g <= a or d <= f or h <= b

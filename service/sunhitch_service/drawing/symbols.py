@@ -61,9 +61,13 @@ def chassis(sheet: Sheet, x: float, y: float, label: str) -> None:
 def branch(
     sheet: Sheet, x: float, y: float, label: str = "", anchor: Literal["start", "end"] = "end"
 ) -> None:
-    """Draw a branch connector where two conductors meet, its label before or behind it."""
+    """Draw a branch connector where two conductors meet, its label before or behind it.
+
+    Before it, the length of the cable that ends there stands nearer to the line.
+    """
+    dx, dy = (9, 15) if anchor == "start" else (-9, 28)
     sheet.dot(x, y, 5.5)
-    sheet.text(x + (9 if anchor == "start" else -9), y + 15, label, "small", anchor)
+    sheet.text(x + dx, y + dy, label, "small", anchor)
 
 
 def manifold(sheet: Sheet, x: float, rows: list[float]) -> None:
