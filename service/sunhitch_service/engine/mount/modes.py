@@ -77,7 +77,7 @@ class ModeResult:
     `code` is the rule's, `basis` the name of one of its bases; case title and `lost` are empty
     where there is none. `place` numbers mode, load case, layout and part, where there is one;
     `when` tells climate, and the load case after a loss; `drawn` whether a flexible sheet's own
-    pull makes most of the push on the part.
+    pull makes most of the push on the part. `bond_m` is a bond line thick enough for it [m].
     """
 
     code: str
@@ -92,6 +92,7 @@ class ModeResult:
     place: tuple[int, int, int, int] | None = None
     when: str = ""
     drawn: bool = False
+    bond_m: float | None = None
 
     @property
     def check_code(self) -> str:
@@ -127,6 +128,8 @@ class ModeResult:
         review_above = figure("limit", "review_above")
         times = self.utilisation / review_above
         figures: dict[str, Any] = larger(times) if 1.0 < times <= _MOST_BY_SIZE else {}
+        if figures and self.bond_m is not None:
+            figures["bond_mm"] = 1000 * self.bond_m
         told = rule(
             self.code,
             self.about,

@@ -40,13 +40,10 @@ def feet(count: int, times: float) -> float:
 def larger(setup: Setup, times: float) -> dict[str, Parameter]:
     """Figures of every remedy, out of how many times as strong a part must become."""
     mounting = setup.request.mounting
-    found: dict[str, Parameter] = {"bond_mm": 1000 * times * setup.bond_m}
     if isinstance(mounting, BondedSheet):
         share = math.ceil(100 * times * mounting.bonded_fraction - 1e-9)
         stronger = statement("all-with-stronger")
-        # A thicker bond also gives way to more of the movement: strain falls by its root at least.
-        return found | {
-            "bond_mm": 1000 * times**2 * setup.bond_m,
+        return {
             "bonded": statement("bonded-share", bonded_percent=share) if share <= 100 else stronger,
             "flap_mm": math.floor(1000 * mounting.flap_m / times),
             "loose_flap": _beside_loose_strip(mounting.flap_m, times),
@@ -54,7 +51,7 @@ def larger(setup: Setup, times: float) -> dict[str, Parameter]:
         }
     clearance = figure("sheet_default", "clip_clearance_m")
     play = (setup.panel.slack / 2 + clearance) * times - clearance
-    found |= _edges(setup, overhang(setup.points, setup.sides), times) | {
+    found = _edges(setup, overhang(setup.points, setup.sides), times) | {
         "feet_now": float(len(setup.points)),
         "feet": feet(len(setup.points), times),
         "play_mm": math.ceil(10000 * play) / 10,
