@@ -47,6 +47,7 @@ BUILDS = {
         bonded(adhesive=Adhesive(kind="acrylic-foam-tape", thickness_m=0.003)),
         FLEXIBLE,
         travel=TravelConditions(highest_air_c=30.0),
+        wind=PanelWind(under_panel="closed-at-front"),
     ),
     "rails": request(railed()),
     "flexible": request(glued(play_m=0.002), FLEXIBLE),

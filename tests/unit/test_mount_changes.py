@@ -88,8 +88,7 @@ def test_changes_are_those_of_the_mounting(name: str) -> None:
     mounting, own = EVERY[name]
     place = PanelPosition(x_m=1.5, y_m=0.68)
     asked = request(mounting, skin=RoofSkin(material="sandwich", thickness_m=0.02), position=place)
-    fairing = set() if name == "bonded" else {"fairing"}
-    assert set(tried(asked)) == own | fairing
+    assert set(tried(asked)) == own | {"fairing"}
 
 
 def test_a_fairing_is_tried_where_the_gap_is_open() -> None:

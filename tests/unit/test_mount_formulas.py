@@ -560,6 +560,28 @@ def test_strips_far_apart_hold_a_sheet_back_less() -> None:
     assert bond_shift(quarter, 50.0, free) == pytest.approx(2 * bond_shift(whole, 50.0, free))
 
 
+@pytest.mark.parametrize(
+    ("air", "wanted"),
+    [
+        (PanelWind(), (2.8, 2.2, 2.2)),
+        (PanelWind(under_panel="closed-at-front"), (2.0, 1.2, 0.8)),
+        (PanelWind(net_uplift_coefficient=1.5), (1.5, 1.5, 1.5)),
+    ],
+)
+def test_air_stands_still_below_a_loose_edge(
+    air: PanelWind, wanted: tuple[float, float, float]
+) -> None:
+    """Ahead of a sharp roof's strip, within it and far behind, a bonded sheet's free edge bears the
+    roof's suction, 2.0, 1.2 and 0.8, and 0.8 from below, 2.2 at least; not where it is closed."""
+    for x_m, least in zip((0.05, 0.6, 3.5), wanted, strict=True):
+        asked = request(
+            bonded(flap_m=0.1), FLEXIBLE, wind=air, position=PanelPosition(x_m=x_m, y_m=0.68)
+        )
+        found = load_cases(settle(asked, Assumptions()), np.array([30.0]))
+        gust = int(found.where("headwind-gust").argmax())
+        assert found.edge[0, gust] / found.q[0, gust] == pytest.approx(least)
+
+
 def test_bending_between_feet() -> None:
     """Simply supported strip: ε = M·t/2D with M = p·L²/8, sag from bending alone."""
     pressure, span, stiff = 500.0, 0.4, 20.0

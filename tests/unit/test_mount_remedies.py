@@ -273,7 +273,7 @@ def test_a_remedy_without_a_size_is_told_however_much_is_missing() -> None:
     assert told[50.0].remedy == told[1.5].remedy
 
 
-@pytest.mark.parametrize("flap_m", [0.05, 0.1, 0.15, 0.25])
+@pytest.mark.parametrize("flap_m", [0.05, 0.1, 0.15])
 def test_a_flap_that_is_told_beside_a_loose_strip_passes(flap_m: float) -> None:
     """The strip stays: only the flap beside it gets narrower."""
     asked = request(bonded(flap_m=flap_m), FLEXIBLE)

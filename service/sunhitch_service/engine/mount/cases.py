@@ -106,8 +106,8 @@ class LoadCases:
         As in `CaseTerms` [N].
     lift_area : ndarray, shape (v, c)
         Largest suction on the whole panel per unit of q [m²].
-    peak, local : ndarray, shape (v, c)
-        Suction anywhere on the panel, and that over its worst third [Pa].
+    peak, local, edge : ndarray, shape (v, c)
+        Suction anywhere on the panel, that over its worst third, and on an edge in the wind [Pa].
     """
 
     terms: tuple[CaseTerms, ...]
@@ -121,6 +121,7 @@ class LoadCases:
     lift_area: Floats
     peak: Floats
     local: Floats
+    edge: Floats
 
     @property
     def lift(self) -> Floats:
@@ -214,6 +215,7 @@ def load_cases(setup: Setup, speeds: Floats, parked: bool = True) -> LoadCases:
         np.maximum((shares * lifts).max(axis=-1), bare * setup.area),
         _most(suction, [*(gust.peak for gust in gusts), mean.local_mean], bare * q),
         _most(suction, [*(gust.local for gust in gusts), mean.local_mean], bare * q),
+        _most(suction, [*(gust.edge for gust in gusts), mean.edge_mean], bare * q),
     )
 
 

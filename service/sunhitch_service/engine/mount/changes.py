@@ -40,7 +40,7 @@ Remounted = Iterator[tuple[str, Mounting]]
 def changes(setup: Setup) -> Iterator[Change]:
     """Changes worth trying on a mounting of this kind, each with what it is in words."""
     request, mounting = setup.request, setup.request.mounting
-    if setup.air.under_panel != "closed-at-front" and not isinstance(mounting, BondedSheet):
+    if setup.air.under_panel != "closed-at-front":
         open_air = request.wind or PanelWind()
         closed = replace(open_air, under_panel="closed-at-front", equalisation_credited=False)
         yield statement("fairing"), replace(request, wind=closed)

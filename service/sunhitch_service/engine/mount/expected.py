@@ -57,7 +57,13 @@ def _steps(found: Evaluation, heat: bool) -> Iterator[_TakenBack]:
     yield (statement("cold-or-hot-air"), why("expected", "air_c"), Evaluation(setup))
     if setup.air.net_uplift_coefficient is None:
         calmer = {
-            side: replace(one, gust=one.mean, peak=one.local_mean, local=one.local_mean)
+            side: replace(
+                one,
+                gust=one.mean,
+                peak=one.local_mean,
+                local=one.local_mean,
+                edge=one.edge_mean,
+            )
             for side, one in setup.suctions.items()
         }
         setup = replace(setup, suctions=calmer)

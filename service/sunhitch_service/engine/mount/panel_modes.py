@@ -56,7 +56,7 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
     sheet, windy = setup.panel, ~cases.where(*WITHOUT_SUCTION)
     if not sheet.flexible:
         return
-    strain = edge_strain(cases.peak, beyond, sheet.depth, sheet.bending)
+    strain = edge_strain(cases.edge, beyond, sheet.depth, sheet.bending)
     turned = edge_divergence_number(cases.q, beyond, sheet.bending)
     yield _whole(
         "edge-strain", strain, figure("sheet_default", "edge_strain"), statement("edge"), windy
@@ -86,10 +86,12 @@ def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[M
     peel = [
         peel_strength(mounting.adhesive, one.bond_c, setup.surface_share) for one in cases.terms
     ]
-    loose = lifted * (mounting.flap_m + figure("limit", "debonded_strip_m"))
+    flap = cases.edge + cases.up / setup.area
+    held = np.maximum(flap - cases.relief / setup.area, 0.0)
+    loose = flap * (mounting.flap_m + figure("limit", "debonded_strip_m"))
     yield Mode(
         "edge-peel",
-        np.stack([suction * mounting.flap_m, loose], axis=-1)[..., None],
+        np.stack([held * mounting.flap_m, loose], axis=-1)[..., None],
         np.array(peel)[:, None, None],
         (statement("widest-flap"),),
         counts,

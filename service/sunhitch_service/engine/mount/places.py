@@ -67,7 +67,7 @@ def suction_anywhere(
 
     gust, mean = coefficients(vehicle, air, False, direction)
     top = float(gust.max())
-    suction = Suction(direction, everywhere(gust), everywhere(mean), top, top, top, {})
+    suction = Suction(direction, everywhere(gust), everywhere(mean), top, top, top, top, top, {})
     places = np.stack(np.meshgrid(behind, beside, indexing="ij"), axis=-1).reshape(-1, 2)
     return suction, places if along == 0 else places[:, ::-1]
 

@@ -36,6 +36,8 @@ class Suction:
         Largest net coefficient anywhere on the panel in gusts.
     local, local_mean : float
         Mean over the worst third of the panel, in gusts and for hours.
+    edge, edge_mean : float
+        Largest on an edge that faces the wind, in gusts and for hours.
     shares : dict
         Share of the panel's area by zone, with gust and mean coefficients.
     """
@@ -46,6 +48,8 @@ class Suction:
     peak: float
     local: float
     local_mean: float
+    edge: float
+    edge_mean: float
     shares: dict[ZoneName, tuple[float, float, float]]
 
 
@@ -130,6 +134,23 @@ def net_peak(peak: float, air: PanelWind, bonded: bool, direction: Direction) ->
         added = peak + figure("wind_default", "scoop_added")
         return max(figure("wind_default", "scoop_least"), added, open_gap(peak, False))
     return max(least, open_gap(peak, air.equalisation_credited))
+
+
+def edge_coefficients(
+    gust: float, mean: float, air: PanelWind, bonded: bool, direction: Direction
+) -> tuple[float, float]:
+    """Net suction on an edge that faces the wind, in gusts and for hours, out of the panel's.
+
+    Below the free edge of a bonded sheet air stands still, as below a panel that is blocked
+    behind; a fairing, or a bead of sealant, keeps air from ahead out.
+    """
+    if not bonded or (air.under_panel == "closed-at-front" and direction == "front"):
+        return gust, mean
+    added, least = (figure("wind_default", name) for name in ("scoop_added", "scoop_least"))
+    return (
+        max(least, gust + added) if air.net_uplift_coefficient is None else gust,
+        mean + added if air.mean_uplift_coefficient is None else mean,
+    )
 
 
 def open_gap(peak: float, equalised: bool) -> float:
@@ -219,13 +240,15 @@ def suction(
         for i, zone in enumerate(ZONES)
         if counts[i] > 0
     }
+    peak, local_mean = max(share[1] for share in present.values()), worst_third(mean[zones])
     return Suction(
         direction,
         _resultants(gust[zones], middle, area, shift)[None],
         _resultants(mean[zones], middle, area, shift)[None],
-        max(share[1] for share in present.values()),
+        peak,
         worst_third(gust[zones]),
-        worst_third(mean[zones]),
+        local_mean,
+        *edge_coefficients(peak, local_mean, air, bonded, direction),
         present,
     )
 

@@ -79,7 +79,8 @@ class _Worked:
         """What acts on the panel as a whole, and its own measures."""
         setup, cases, case = self.setup, self.found.cases, self.case
         q = float(cases.q[0, case])
-        peak, local = (of[0, case] / q if q > 0.0 else 0.0 for of in (cases.peak, cases.local))
+        most = cases.edge if self.code.startswith("edge-") else cases.peak
+        peak, local = (of[0, case] / q if q > 0.0 else 0.0 for of in (most, cases.local))
         return {
             "l_p": setup.sides[0],
             "b_p": setup.sides[1],
