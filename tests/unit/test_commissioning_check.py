@@ -16,6 +16,7 @@ from commissioning_builders import (
     asked,
     at_nameplate,
     reading,
+    settled,
 )
 
 from sunhitch.texts import Text
@@ -32,6 +33,7 @@ from sunhitch.types.commissioning import (
 )
 from sunhitch.types.place import Place
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
+from sunhitch_service.engine.commissioning.evidence import covariance, figures_of
 from sunhitch_service.engine.commissioning.hypotheses import Hypothesis
 from sunhitch_service.engine.errors import ContradictionError
 
@@ -422,3 +424,22 @@ def test_a_plain_switch_at_any_voltage_gets_an_answer(volts: float) -> None:
     assert math.isfinite(found.uncertainty)
     share = found.uncertainty / found.expected
     assert (share > 0.5) == (volts in (22.0, V_OC))
+
+
+def test_what_loads_an_array_is_known_before_it_is_read_at_work() -> None:
+    held = msgspec.structs.replace(array(1, 1), controller_kind="pwm")
+    at_rest = reading("v", "open-circuit", voltage_v=V_OC)
+    assert settled(held, at_rest).is_held
+    assert not settled(array(1, 1), at_rest).is_held
+
+
+def test_a_current_near_open_circuit_is_as_unsure_as_the_voltage_that_holds_it() -> None:
+    """Independent parts add in squares (JCGM 100:2008, 5.1.2): to what a reading's own interval
+    holds come panels that differ, 0.8 %, and the tracker's part, 0.8 % (from memory)."""
+    held = msgspec.structs.replace(array(1, 1), controller_kind="pwm")
+    inspection = settled(held, reading("work", "operating", voltage_v=22.0, current_a=2.0))
+    (item,) = figures_of(inspection, 0)
+    assert item.by_volts < -10.0
+    whole = float(covariance(inspection, [item])[0, 0])
+    own_light = (item.by_light * item.at.own_share) ** 2
+    assert whole == pytest.approx(item.share() ** 2 + 2 * 0.008**2, abs=own_light + 1e-9)

@@ -17,6 +17,7 @@ from sunhitch_service.engine.battery.settings import (
     BatterySettings,
     battery_settings,
     fault_current_a,
+    highest_charge_v,
 )
 from sunhitch_service.engine.battery.simulation import (
     BatteryFlows,
@@ -469,3 +470,12 @@ def test_the_clock_keeps_local_time() -> None:
     assert clock.hour[:3] == pytest.approx([0.5, 1.5, 2.5])
     assert set(clock.month) == {3}
     assert len(set(clock.day_number)) == 2
+
+
+@pytest.mark.parametrize(("coldest_c", "most_v"), [(40.0, 29.6), (25.0, 29.6), (5.0, 30.8)])
+def test_only_cold_adds_to_what_a_lead_acid_battery_is_charged_with(
+    coldest_c: float, most_v: float
+) -> None:
+    """12 cells, 5 mV each for a kelvin below 25 °C (from memory)."""
+    own = Battery(chemistry="agm", nominal_voltage_v=24, capacity_ah=80.0)
+    assert highest_charge_v(own, 29.6, coldest_c) == pytest.approx(most_v, abs=1e-9)
