@@ -5,6 +5,7 @@ that what a file prepares is prepared once; what is compiled, loops and bytecode
 for all of them.
 """
 
+import gc
 import os
 import subprocess
 import sys
@@ -29,6 +30,8 @@ load_kernel()
 accelerate.keep()
 """
 COMPILING_S = 60.0
+GARBAGE = (20_000, 10, 10)
+"""New objects, and rounds, between collections of each generation, as in a service."""
 FIRST = "gw0"
 COMPILING = pytest.StashKey[subprocess.Popen[bytes]]()
 settings.register_profile(
@@ -74,6 +77,7 @@ def pytest_sessionstart(session: pytest.Session) -> None:
     They keep bytecode, whatever is usual on the machine: without it each of them, and each of the
     interpreters that tests start, would compile everything again, a sixth of the run's time.
     """
+    gc.set_threshold(*GARBAGE)
     if getattr(session.config.option, "numprocesses", None):
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         if not _compiled():
@@ -94,11 +98,17 @@ def pytest_collection(session: pytest.Session) -> None:
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
-    """One of several processes waits for the compiler, rather than do its work again."""
+    """One of several processes waits for the compiler, rather than do its work again.
+
+    What was collected stays: to look through it for garbage again and again took a seventh of the
+    run's time.
+    """
     if _process(session) == FIRST:
         _mark_of_first(session).touch()
     if _process(session):
         _wait_until(_compiled)
+    gc.collect()
+    gc.freeze()
 
 
 def _process(session: pytest.Session) -> str:

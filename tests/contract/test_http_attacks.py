@@ -175,7 +175,6 @@ def test_requests_leave_no_garbage_whose_collection_would_hold_the_loop() -> Non
         found = {path: asyncio.run(collected(path)) for path in paths}
     finally:
         gc.enable()
-        gc.unfreeze()
     assert max(found.values()) < 30, found
 
 

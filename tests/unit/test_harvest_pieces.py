@@ -147,10 +147,12 @@ def test_nothing_that_is_kept_was_worked_out_by_compiled_loops() -> None:
 
 
 def forget() -> None:
-    """Empty whatever functions of the engine keep."""
+    """Empty whatever functions of the engine keep, frozen ones included."""
+    gc.unfreeze()
     for one in gc.get_objects():
         if type(one) is functools._lru_cache_wrapper and one.__module__.startswith("sunhitch"):
             one.cache_clear()
+    gc.freeze()
 
 
 def test_pieces_are_many_even_and_cover_every_step_once() -> None:
