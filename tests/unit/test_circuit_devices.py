@@ -56,7 +56,7 @@ def test_each_family_as_its_makers_state_it(family):
     assert ("pv" in family.name) is family.for_pv
     assert family.made_for(pv=True) is family.for_pv
     assert family.made_for(pv=False) is family.for_battery
-    assert family_named(family.name) is family
+    assert family_named(family.name) == family
 
 
 @EACH
