@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from array_builders import battery, controller, panels, plate, request
 
+from sunhitch import examples
 from sunhitch.texts import Text
 from sunhitch.types.array import Arrangement, ArrayConfigurationAnswer, HarnessItem
 from sunhitch_service.engine.array.configuration import array_configuration
@@ -450,3 +451,19 @@ def test_a_failure_without_a_limit_is_told_as_not_met() -> None:
         r.parameters["figures"].code for r in found.arrangements[0].reasons if r.code == "fails"
     ]
     assert figures[failing.index("device-listed")] == "not-met"
+
+
+def test_no_wiring_is_told_beside_one_of_its_own_name() -> None:
+    """Nor by a string that it has itself: of four panels, two pairs are wired in many ways."""
+    first, *others = array_configuration(examples.load("array-configuration")).arrangements
+    apart = 0
+    for one in (first, *others):
+        found = told(one.reasons)
+        named = [p[k] for p in found.values() for k in ("best", "next_best") if k in p]
+        assert one.name not in map(str, named)
+        if "panels-in-series" in found:
+            assert sorted(found["panels-in-series"]["panels"]) not in [
+                sorted(string.panels) for array in one.arrays for string in array.strings
+            ]
+            apart += 1
+    assert 1 < apart < len(others)

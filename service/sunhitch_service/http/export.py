@@ -1,6 +1,6 @@
 """Write the OpenAPI document: `python -m sunhitch_service.http.export openapi/openapi.json`.
 
-With `--answers` the examples of answers in it are calculated anew.
+With `--answers` the examples of answers in it are calculated anew, to be kept or compared.
 """
 
 import argparse
@@ -23,14 +23,17 @@ def main(arguments: list[str]) -> int:
     Returns
     -------
     int
-        Exit code: 1 if the file is stale.
+        Exit code: 1 if the file, or an example of an answer, is stale.
     """
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("path", nargs="?", type=Path, help="file; standard output if absent")
     parser.add_argument("--check", action="store_true", help="fail if the file is stale")
     parser.add_argument("--answers", action="store_true", help="calculate the examples anew")
     options = parser.parse_args(arguments)
-    if options.answers:
+    if options.answers and options.check and (stale := answers.stale()):
+        sys.stderr.write(f"stale examples of answers: {', '.join(stale)}; write --answers anew.\n")
+        return 1
+    if options.answers and not options.check:
         answers.write_anew()
     content = encoded(calculations())
     if options.path is None:

@@ -4,6 +4,7 @@ To the shipped requests, their lists cut short, and to flat questions with what 
 """
 
 import json
+import math
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
@@ -24,6 +25,8 @@ from sunhitch_service.quick.questions import ANSWERING
 from sunhitch_service.quick.reading import read
 
 _FILE = Path(__file__).with_name("answers.json")
+_SAME_FRACTION = 1e-6
+"""By which figures of two machines may differ."""
 
 
 @cache
@@ -52,6 +55,24 @@ def made_anew(
 def write_anew() -> None:
     """Calculate them and keep them."""
     _FILE.write_text(f"{json.dumps(made_anew(), indent=1, ensure_ascii=False)}\n", "utf-8")
+
+
+def stale() -> list[str]:
+    """Names of those that are told otherwise today; other machines may differ in last digits."""
+    anew = made_anew()
+    if anew.keys() != answers().keys():
+        return sorted(anew.keys() ^ answers().keys())
+    return [name for name, shown in answers().items() if not _alike(shown, anew[name])]
+
+
+def _alike(one: Any, other: Any) -> bool:  # noqa: ANN401
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(_alike(one[name], other[name]) for name in one)
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) == len(other) and all(map(_alike, one, other))
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=_SAME_FRACTION, abs_tol=_SAME_FRACTION)
+    return bool(one == other)
 
 
 def _shortened(value: Any, kind: Any = None) -> Any:  # noqa: ANN401

@@ -9,7 +9,7 @@ from sunhitch_service.engine.rules.titles import title_of
 
 from .design import ArrayDesign
 from .evaluate import SUN
-from .figures import Layout, Wired, describe
+from .figures import Layout, String, Wired, describe
 from .judge import Judged
 from .ranking import SAME_FRACTION, power_of
 
@@ -32,6 +32,31 @@ def _array_name(design: ArrayDesign, wired: Wired) -> str:
         return told
     name = design.controllers[wired.controller].given.name
     return statement("on-controller", strings=told, controller=name)
+
+
+def beside(design: ArrayDesign, layout: Layout, other: Layout) -> str:
+    """Name of an arrangement that stands beside another one, perhaps of the same strings in number.
+
+    Then a string tells them apart which the other has not.
+    """
+    name = name_of(design, layout)
+    if name != name_of(design, other):
+        return name
+    known = {(wired.controller, *sorted(one)) for wired in other.arrays for one in wired.strings}
+    for wired in layout.arrays:
+        for string in wired.strings:
+            if (wired.controller, *sorted(string)) not in known:
+                return _the_same_with(design, wired, string)
+    return name
+
+
+def _the_same_with(design: ArrayDesign, wired: Wired, string: String) -> str:
+    panels = [design.members[member].name for member in string]
+    joined = statement("panels-in-series", panels=panels) if len(panels) > 1 else panels[0]
+    if len(design.controllers) == 1:
+        return statement("the-same-with", string=joined)
+    name = design.controllers[wired.controller].given.name
+    return statement("the-same-with-on", string=joined, controller=name)
 
 
 def reasons(design: ArrayDesign, ordered: list[Judged], rank: int) -> list[str]:
@@ -96,7 +121,7 @@ def _power(design: ArrayDesign, ordered: list[Judged], rank: int) -> str:
     told: dict[str, Parameter] = {
         "power_w": own,
         "state": state,
-        "best": name_of(design, best.layout),
+        "best": beside(design, best.layout, one.layout),
     }
     if abs(less) <= SAME_FRACTION:
         return statement("reach-battery-alike", **told)
@@ -116,7 +141,7 @@ def _why_first(ordered: list[Judged], design: ArrayDesign) -> str:
     beaten_w = power_of(runner, by)
     ahead = power_of(ordered[0], by) / beaten_w - 1.0 if beaten_w > 0 else 0.0
     if ahead > SAME_FRACTION:
-        next_best = name_of(design, runner.layout)
+        next_best = beside(design, runner.layout, ordered[0].layout)
         return statement("more-than-any-other", ahead_percent=100 * ahead, next_best=next_best)
     return statement("others-within-half")
 
