@@ -18,6 +18,7 @@ from sunhitch import examples
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
+from sunhitch.pointers import Json
 from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.quick.parameters import least
@@ -65,7 +66,7 @@ def stale() -> list[str]:
     return [name for name, shown in answers().items() if not _alike(shown, anew[name])]
 
 
-def _alike(one: Any, other: Any) -> bool:  # noqa: ANN401
+def _alike(one: Json, other: Json) -> bool:
     if isinstance(one, dict) and isinstance(other, dict):
         return one.keys() == other.keys() and all(_alike(one[name], other[name]) for name in one)
     if isinstance(one, list) and isinstance(other, list):
