@@ -192,6 +192,26 @@ def test_all_that_meets_at_a_controller_stands_across_what_opens_there(
         assert each.minimum_voltage_v == pytest.approx(longest * 22.9 * 1.18), each
 
 
+def test_cables_of_strings_with_their_fuse_pass_and_bear_what_is_plugged_in(
+    full: FitOutAnswer,
+) -> None:
+    """What comes back is told of the array, once: a schedule told each cable as to review.
+
+    The fuse is the smallest that a string and the strong sun of the rules allow for, 10 A, whether
+    a string has a cable of its own or a plugged panel beside it.
+    """
+    pairs = [["front-left", "rear-left"], ["front-right", "rear-right"]]
+    drawn = [{"controller": "controller-1", "strings": pairs}]
+    answer = built(removable=[SUITCASE], drawn=drawn)
+    lines = {line.kind: line.verdict for line in answer.wire_schedule}
+    assert lines["pv-string"] == lines["removable-panel"] == "pass"
+    told_of = [c.subject or "" for c in answer.checks if c.code == "string-reverse-current"]
+    assert told_of
+    assert not [one for one in told_of if one.startswith("W")]
+    assert [d.rating_a for d in answer.protection_schedule if d.of_string] == [10.0, 10.0, 10.0]
+    assert {w.verdict for w in full.wire_schedule if w.kind == "removable-panel"} == {"pass"}
+
+
 def test_the_cable_to_the_battery_carries_what_is_plugged_in(full: FitOutAnswer) -> None:
     """460 W on the roof and 230 W beside them: half as much again, up to the 30 A rated."""
     line = next(w for w in full.wire_schedule if w.kind == "controller-to-battery")

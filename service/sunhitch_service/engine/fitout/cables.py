@@ -48,6 +48,8 @@ from .job import Job
 from .pointers import Translate, moved
 
 DROP_SHARE_WHY = statement("drop-shared-by-length")
+STRING_LINES = ("pv-string", "removable-panel")
+"""Lines of one string each, whose fuse sits where strings join."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,10 +118,14 @@ class SizedLine:
 
     @property
     def checks(self) -> list[Check]:
-        """Those of its size, of what cannot be had, and whether it reaches where it lies."""
+        """Those of its size, of what cannot be had, and whether it reaches where it lies.
+
+        What the array or the whole circuit tells of it is told there alone.
+        """
         lying = [one for one in self.there if one.length_m]
         reach = [cable_length(self.way_m, self.length_m) for _ in lying]
-        return [*self.answer.checks, *self.sized.checks, *reach]
+        own = [check for check in self.answer.checks if not _handed_on(self, check)]
+        return [*own, *self.sized.checks, *reach]
 
     @property
     def name(self) -> str:
@@ -222,6 +228,22 @@ def size_cables(
     return lines
 
 
+def _handed_on(line: SizedLine, check: Check) -> bool:
+    """Whether the array part, or the whole circuit, tells this check of a cable already."""
+    if check.code == "connector-current" and line.has("plug"):
+        return False
+    if check.code == "device-interrupting":
+        return line.kind in STRING_LINES and line.request.fuse_rating_a is not None
+    if check.code == "overcurrent-protection":
+        return True
+    return line.kind in PV_LINES and check.code in (
+        "string-reverse-current",
+        "string-fuse-rating",
+        "connector-current",
+        "device-listed",
+    )
+
+
 def _highest_charge_v(job: Job, charge_v: float, notes: Assumptions) -> float:
     battery, air_c = job.request.battery, job.request.site.lowest_ambient_c
     coldest_c = float(battery_c(battery, air_c))
@@ -280,7 +302,7 @@ def _note_terminals(job: Job, lines: list[SizedLine], assumptions: Assumptions) 
 
 def _terminals(job: Job, line: SizedLine) -> str:
     """Where a line's terminals are set: a string ends in plugs, other lines at the controller."""
-    if line.kind in ("pv-string", "removable-panel"):
+    if line.kind in STRING_LINES:
         return "/cables/plug_temperature_c"
     controller = [c.name for c in job.request.controllers].index(line.controller)
     return f"/controllers/{controller}/terminal_temperature_c"
@@ -331,7 +353,7 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         return []
     asked = _asked_removable(plan, array)
     behind = msgspec.structs.replace(
-        _panels_behind(plan, array, array.strings[0]),
+        _panels_behind(plan, array, array.strings[0], joined=False),
         i_sc_a=own.i_sc_a,
         i_mp_a=own.i_mp_a,
         strings_in_parallel=len(array.strings) + 1,
@@ -419,15 +441,24 @@ def _pv_budget(plan: _Plan) -> float:
     return budget
 
 
-def _panels_behind(plan: _Plan, array: ControllerArray, string: ArrangedString) -> PanelsBehind:
-    """One string, the others beside it, and the battery behind the controller."""
+def _panels_behind(
+    plan: _Plan, array: ControllerArray, string: ArrangedString, *, joined: bool
+) -> PanelsBehind:
+    """One string, what is beside it, and the battery behind the controller.
+
+    The line that carries all strings does not carry what is plugged in at the controller, which
+    feeds back into a string of several all the same.
+    """
+    beside = array.strings if joined else array.whole
     controller, battery = plan.job.controller(array.controller), plan.job.request.battery
     fuses = (plan.job.type_of(n).panel.electrical.max_series_fuse_a for n in string.panels)
     return PanelsBehind(
         i_sc_a=string.i_sc_a,
         i_mp_a=string.i_mp_a,
-        strings_in_parallel=len(array.strings),
-        other_strings_i_sc_a=None if (len(array.strings) == 1) else array.i_sc_a - string.i_sc_a,
+        strings_in_parallel=len(beside),
+        other_strings_i_sc_a=(
+            sum(each.i_sc_a for each in beside) - string.i_sc_a if len(beside) > 1 else None
+        ),
         max_series_fuse_a=weakest_rating(fuses).against(string.reverse_current_a),
         battery_backfeed_a=backfeed_a(controller, battery, plan.assumptions),
     )
@@ -476,7 +507,7 @@ def _pv_request(
         rules=request.rules,
         voltage_v=min(v_mp_v) if number is None else v_mp_v[number - 1],
         length_m=length_m,
-        panels_behind=_panels_behind(plan, array, string),
+        panels_behind=_panels_behind(plan, array, string, joined=joined),
         operating_current_a=sum(each.i_mp_a for each in array.strings) if joined else None,
         fuse_rating_a=string.fuse_a if own_fuse else None,
         # Where a fuse is needed and none fits, the cable is still judged with one.

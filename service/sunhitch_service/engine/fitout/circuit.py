@@ -45,10 +45,9 @@ from sunhitch_service.engine.wiring.entry import sized_gland
 
 from .array_parts import fuse_lot
 from .bank import BATTERY, bank_elements, bank_sources, meeting_point, minus_at_chassis
-from .cables import SizedLine
+from .cables import STRING_LINES, SizedLine
 from .job import Job
 
-_STRINGS = ("pv-string", "removable-panel")
 """Cables whose fuse, if any, is that of the string behind them."""
 BOND_M = 1.0
 """Bond between battery minus and chassis. Common practice, no source."""
@@ -132,7 +131,7 @@ def _fused(
     ratings = {
         line.line: line.answer.protection.rating_a
         for line in lines
-        if line.kind not in _STRINGS and line.answer.protection.rating_a
+        if line.kind not in STRING_LINES and line.answer.protection.rating_a
         if FUSE_OF + line.line not in fused
     }
     circuit = with_devices(circuit, ratings)
@@ -300,7 +299,7 @@ def _schedule(
     fuses |= {
         line.line: _line_fuse(job, arrangement, line, bus)
         for line in lines
-        if line.kind not in _STRINGS and (FUSE_OF + line.line in placed or line.line in bare)
+        if line.kind not in STRING_LINES and (FUSE_OF + line.line in placed or line.line in bare)
     }
     return {
         of: msgspec.structs.replace(fuse, device=f"F{number}")
@@ -517,22 +516,6 @@ def _sizes(line: SizedLine) -> dict[str, float]:
         "length_m": line.length_m,
         "stub_m": within_m(line.request.rules, group_of(line.request.circuit)),
     }
-
-
-def handed_on(line: SizedLine, check: Check) -> bool:
-    """Whether the array part, or the whole circuit, tells this check of a cable already."""
-    if check.code == "connector-current" and line.has("plug"):
-        return False
-    if check.code == "device-interrupting":
-        return line.kind in _STRINGS and line.request.fuse_rating_a is not None
-    if check.code == "overcurrent-protection":
-        return True
-    return line.kind in PV_LINES and check.code in (
-        "string-reverse-current",
-        "string-fuse-rating",
-        "connector-current",
-        "device-listed",
-    )
 
 
 def glands(lines: Iterable[SizedLine]) -> list[Gland]:

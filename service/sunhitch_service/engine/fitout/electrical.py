@@ -10,7 +10,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 
 from .array_parts import as_in_work, controller_of
 from .cables import size_cables
-from .circuit import ProtectedBuild, handed_on, protect
+from .circuit import ProtectedBuild, protect
 from .disconnects import Switches, disconnects
 from .job import Job
 from .placement import PlacedPanels
@@ -52,11 +52,7 @@ class ElectricalBuild:
         """All of them, each told once, but that of panels that nothing connects."""
         return [
             *(_settled(check, self.array.arrangements[0]) for check in self.array.checks),
-            *(
-                check
-                for line in self.protected.lines
-                for check in about(line.name, [c for c in line.checks if not handed_on(line, c)])
-            ),
+            *(check for line in self.protected.lines for check in about(line.name, line.checks)),
             *self.protected.checks,
             *self.switches.checks,
         ]
