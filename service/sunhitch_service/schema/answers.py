@@ -18,7 +18,7 @@ from sunhitch import examples
 from sunhitch.codec import encode
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
-from sunhitch.pointers import Json
+from sunhitch.pointers import Json, leaves
 from sunhitch.questions import QUESTIONS, AnyQuestion
 from sunhitch_service.calculations import calculation_of
 from sunhitch_service.quick.parameters import least
@@ -67,13 +67,14 @@ def stale() -> list[str]:
 
 
 def _alike(one: Json, other: Json) -> bool:
-    if isinstance(one, dict) and isinstance(other, dict):
-        return one.keys() == other.keys() and all(_alike(one[name], other[name]) for name in one)
-    if isinstance(one, list) and isinstance(other, list):
-        return len(one) == len(other) and all(map(_alike, one, other))
+    shown, anew = dict(leaves(one)), dict(leaves(other))
+    return shown.keys() == anew.keys() and all(_same(shown[at], anew[at]) for at in shown)
+
+
+def _same(one: str | float | None, other: str | float | None) -> bool:
     if isinstance(one, float) and isinstance(other, float):
         return math.isclose(one, other, rel_tol=_SAME_FRACTION, abs_tol=_SAME_FRACTION)
-    return bool(one == other)
+    return one == other
 
 
 def _shortened(value: Any, kind: Any = None) -> Any:  # noqa: ANN401

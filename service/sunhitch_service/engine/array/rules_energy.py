@@ -104,13 +104,13 @@ def _mismatch(loaded: Loaded) -> list[Check]:
 def charging(design: ArrayDesign, arrays: Iterable[ArrayFigures]) -> ChargingCurrent:
     """What all controllers together can push into the battery."""
     battery_v = design.working_voltage_v
-    return together(
+    return total(
         a.controller.charging(a.whole_p_mp_w, a.whole_counted_w, a.whole_i_sc_a, battery_v)
         for a in arrays
     )
 
 
-def together(currents: Iterable[ChargingCurrent]) -> ChargingCurrent:
+def total(currents: Iterable[ChargingCurrent]) -> ChargingCurrent:
     """Sum of what several controllers push."""
     return ChargingCurrent(*map(sum, zip(*currents, strict=True)))
 

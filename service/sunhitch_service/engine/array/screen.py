@@ -9,7 +9,7 @@ from .design import ArrayDesign, TypesOfArray
 from .figures import Layout, Wired, figures
 from .margins import margin
 from .rules_current import current_checks
-from .rules_energy import charge_rate, charging, together
+from .rules_energy import charge_rate, charging, total
 from .rules_fuse import fuse_checks
 from .rules_voltage import voltage_checks
 
@@ -54,7 +54,7 @@ def least_margin(design: ArrayDesign, layout: Layout) -> float:
 
 def _of_all(design: ArrayDesign, layout: Layout) -> list[Check]:
     checks, amperes = zip(*(_currents(design, wired) for wired in layout.arrays), strict=True)
-    return [*chain(*checks), charge_rate(design, together(amperes))]
+    return [*chain(*checks), charge_rate(design, total(amperes))]
 
 
 def _currents(design: ArrayDesign, wired: Wired) -> tuple[list[Check], ChargingCurrent]:

@@ -101,8 +101,10 @@ def figures(
         reading, terminals(strings, cable, light * (1 + _STEP_SHARE), heat), held_v=held_v
     )
     warmer = predicted(reading, terminals(strings, cable, light, heat + _STEP_K), held_v=held_v)
-    raised_v = None if held_v is None else held_v * (1 + _STEP_SHARE)
-    raised = predicted(reading, curve, held_v=raised_v)
+    by_volts = dict.fromkeys(base, 0.0)
+    if held_v is not None:
+        raised = predicted(reading, curve, held_v=held_v * (1 + _STEP_SHARE))
+        by_volts = {name: float(np.log(raised[name] / base[name])) / _STEP_SHARE for name in base}
     volts, amperes = reading.voltage_v, reading.current_a
     power = None if volts is None or amperes is None else volts * amperes
     measured = {"voltage": volts, "current": amperes, "power": power}
@@ -115,8 +117,8 @@ def figures(
             expected=base[name],
             by_light=float(np.log(brighter[name] / base[name])) / _STEP_SHARE,
             by_heat=float(np.log(warmer[name] / base[name])) / _STEP_K,
-            by_volts=(by_volts := float(np.log(raised[name] / base[name])) / _STEP_SHARE),
-            own_share=_own_share(inspection, name, by_volts),
+            by_volts=by_volts[name],
+            own_share=_own_share(inspection, name, by_volts[name]),
         )
         for name in base
     ]

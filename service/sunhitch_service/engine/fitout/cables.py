@@ -356,7 +356,6 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         _panels_behind(plan, array, array.strings[0], joined=False),
         i_sc_a=own.i_sc_a,
         i_mp_a=own.i_mp_a,
-        strings_in_parallel=len(array.strings) + 1,
         other_strings_i_sc_a=array.i_sc_a,
         max_series_fuse_a=asked.electrical.max_series_fuse_a,
     )
