@@ -24,10 +24,13 @@ from sunhitch.types.commissioning import (
 )
 from sunhitch.types.panel import CellModel, Panel, PanelElectrical, PanelType
 from sunhitch.types.place import Place
+from sunhitch.types.system import ControllerKind
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.calculation import commissioning_check
+from sunhitch_service.engine.commissioning.evidence import figures_of
 from sunhitch_service.engine.commissioning.follow_up import robust_trend
 from sunhitch_service.engine.commissioning.model import StringState, terminals
+from sunhitch_service.engine.commissioning.setup import settle
 from sunhitch_service.engine.pv.presets import resolve_panel
 
 I_SC = 6.4
@@ -91,11 +94,8 @@ def test_an_even_array_is_pvlibs_single_diode(
     outside(ours.maximum_v, theirs["v_mp"], rel=1e-3, of=f"{of}, Vmp", unit="V", **more)
 
 
-@pytest.mark.parametrize("held_v", [10.5, 13.2, 14.8])
-def test_a_plain_switch_draws_pvlibs_current_at_the_batterys_voltage(
-    held_v: float, outside: Outside
-) -> None:
-    """Two panels in parallel, 800 W/m², 25 °C: `calcparams_desoto` and `i_from_v`."""
+def current_a(held_v: float) -> float:
+    """Of two panels in parallel, 800 W/m², 25 °C: `calcparams_desoto` and `i_from_v`."""
     parameters = pvsystem.calcparams_desoto(
         800.0,
         25.0,
@@ -108,31 +108,60 @@ def test_a_plain_switch_draws_pvlibs_current_at_the_batterys_voltage(
         EgRef=1.121,
         dEgdT=-0.0002677,
     )
-    theirs = 2.0 * float(pvsystem.i_from_v(held_v, *parameters))
+    return 2.0 * float(pvsystem.i_from_v(held_v, *parameters))
+
+
+def charging(held_v: float, controller: ControllerKind) -> CommissioningCheckRequest:
+    """A reading of the same panels while they charge."""
     panel = Panel(electrical=PLATE, cell_model=CELL, construction="full-cell-2-diodes")
     built = CheckedArray(
         panel_types=[PanelType(name="sheet", panel=panel)],
         strings=[CheckedString(name=n, panel_type="sheet", panels_in_series=1) for n in "ab"],
-        controller_kind="pwm",
+        controller_kind=controller,
     )
-    charging = Reading(
+    taken = Reading(
         name="charging",
         kind="operating",
         taken_at="2027-06-01T12:00:00+02:00",
         voltage_v=held_v,
-        current_a=theirs,
+        current_a=current_a(held_v),
         light=IrradianceReading(irradiance_w_m2=800.0),
         cell_temperature_c=25.0,
     )
-    answer = commissioning_check(CommissioningCheckRequest(array=built, readings=[charging]))
+    return CommissioningCheckRequest(array=built, readings=[taken])
+
+
+@pytest.mark.parametrize("held_v", [10.5, 13.2, 14.8])
+def test_a_plain_switch_draws_pvlibs_current_at_the_batterys_voltage(
+    held_v: float, outside: Outside
+) -> None:
+    """Two panels in parallel, 800 W/m², 25 °C."""
+    answer = commissioning_check(charging(held_v, "pwm"))
     (found,) = answer.readings[0].quantities
     more: dict[str, Any] = {
         "source": "pvlib.pvsystem.calcparams_desoto and i_from_v",
         "kind": "reference program",
     }
     of = f"2 panels held at {held_v:g} V, current"
-    outside(found.expected, theirs, rel=1e-4, of=of, unit="A", **more)
+    outside(found.expected, current_a(held_v), rel=1e-4, of=of, unit="A", **more)
     assert (found.quantity, found.verdict) == ("current", "pass")
+
+
+@pytest.mark.parametrize("held_v", [13.2, 19.5, 20.5])
+def test_a_held_current_is_as_unsure_as_its_voltage_where_the_curve_falls(held_v: float) -> None:
+    """1 % more voltage by pvlib; meter and nameplate as they are taken. A tracker holds none."""
+    inspection = settle(charging(held_v, "pwm"))
+    (held,) = figures_of(inspection, 0)
+    by_volts = 100.0 * np.log(current_a(1.01 * held_v) / current_a(held_v))
+    assert held.by_volts == pytest.approx(by_volts, rel=0.01, abs=2e-3)
+    volts = float(np.hypot(inspection.volt_share, inspection.plate_volt_share))
+    level = figures_of(settle(charging(1.0, "pwm")), 0)[0].own_share
+    assert held.own_share**2 - level**2 == pytest.approx(
+        (by_volts * volts) ** 2, rel=0.02, abs=1e-7
+    )
+    tracked = {one.quantity: one for one in figures_of(settle(charging(held_v, "mppt")), 0)}
+    assert [one.by_volts for one in tracked.values()] == [0.0, 0.0, 0.0]
+    assert tracked["current"].own_share == pytest.approx(level, rel=1e-6)
 
 
 @pytest.mark.filterwarnings("ignore:DatetimeIndex.dayofyear")
