@@ -90,7 +90,7 @@ def test_each_allowance_is_what_the_caller_would_get_without_it() -> None:
     asked = request(fastened(feet=grid(2, 2)), sheet=SheetProperties(load_rating_pa=9000.0))
     answer = mount_check(asked)
     code = answer.foot_lost.code
-    assert code == "skin-pull-over-foot-lost"
+    assert code == "skin-combined-foot-lost"
     warm = replace(asked, travel=replace(STORMLESS, lowest_air_c=15.0))
     demand = {
         name: by_code(mount_check(one))[code].demand
@@ -189,14 +189,17 @@ RESERVES = {
     "stud-tension": (request(glued()), 2.0 * 1.1),
     "stud-shear": (request(glued()), 1.875 * 1.1),
     "stud-bending": (request(glued(standoff_m=0.04)), 1.5 * 1.1),
+    "stud-combined": (request(glued(standoff_m=0.04)), 1.5 * 1.1),
     "sheet-pull-over": (request(glued(), FLEXIBLE), 1.875),
     "sheet-bearing": (request(fastened(), FLEXIBLE), 1.875),
+    "sheet-combined": (request(fastened(), FLEXIBLE), 1.875),
     "fastener-tension": (request(fastened()), 2.0 * 1.1),
     "fastener-shear": (request(fastened()), 1.875 * 1.1),
     "fastener-combined": (request(fastened()), 1.875 * 1.1),
     "bracket-bending": (request(fastened(stud_offset_m=0.04, bracket=BRACKET)), 1.65 * 1.1),
     "skin-pull-over": (request(fastened()), 1.875 * 1.1),
     "skin-bearing": (request(fastened()), 1.875 * 1.1),
+    "skin-combined": (request(fastened()), 1.875 * 1.1),
     "tested-pull": (request(fastened(pull_tests=READ)), 2.5),
     "wood-withdrawal": (SCREWED, 1.95 * 1.3),
     "wood-lateral": (SCREWED, 1.95 * 1.3),

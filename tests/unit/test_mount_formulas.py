@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mount_builders import FLEXIBLE, bonded, fastened, glued, grid, request
+from mount_builders import FLEXIBLE, bonded, fastened, glued, grid, railed, request
 from msgspec.structs import replace
 
 from outside_figures import Outside
@@ -29,6 +29,7 @@ from sunhitch_service.engine.mount.calculation import mount_check
 from sunhitch_service.engine.mount.cases import climates, load_cases, side_share, snow_pressure
 from sunhitch_service.engine.mount.cure import Curing
 from sunhitch_service.engine.mount.evaluate import Evaluation
+from sunhitch_service.engine.mount.pull_tests import fastened_pull
 from sunhitch_service.engine.mount.setup import settle
 from sunhitch_service.engine.mount.static_checks import bond_shift
 from sunhitch_service.engine.mount.thermal import movement, restrained_movement
@@ -651,3 +652,75 @@ def test_the_highest_speed_is_that_of_every_step_tried(name: str, level: float) 
     assert found.above == pytest.approx(driven.at(np.array([min(last + 1, 4500)]))[0])
     if name != "never":
         assert (driven.highest(level, np.array([True, True])).speed or 0.0) <= found.speed
+
+
+def shares(asked: MountCheckRequest) -> dict[tuple[str, str], float]:
+    """Use of every mode in a load case with all supports, by mode and case."""
+    found = Evaluation(settle(asked, Assumptions()))
+    cases = [term.name for term in found.cases.terms]
+    return {
+        (mode.code, case): float(found.used[0, i, 0, j])
+        for i, mode in enumerate(found.modes)
+        for j, case in enumerate(cases)
+        if found.used[0, i, 0, j] >= 0.0
+    }
+
+
+def test_a_stud_stays_elastic_where_pull_and_bending_act_together() -> None:
+    """M6 of A2-70, 20.1 mm² and 450 MPa: the stress at its edge is F/A + 32·V·h/(π·d³). Where no
+    more than all of it is used, that is at most yield over 1.5, in every load case on each foot."""
+    asked = request(glued(standoff_m=0.035))
+    found = Evaluation(settle(asked, Assumptions()))
+    assert found.forces is not None
+    area = 20.1e-6
+    across = math.sqrt(4 * area / math.pi)
+    bent = 32 * found.forces.shear * (0.035 - 0.02) / (math.pi * across**3)
+    stress = found.forces.uplift / area + bent
+    mode = next(one for one in found.modes if one.code == "stud-combined")
+    assert np.all(mode.demand >= stress / (450e6 / 1.5) - 1e-12)
+
+
+@pytest.mark.parametrize(
+    ("asked", "parts", "both"),
+    [
+        (glued(standoff_m=0.035), ("stud-tension", "stud-bending"), "stud-combined"),
+        (glued(), ("stud-tension", "stud-shear"), "stud-combined"),
+        (fastened(), ("fastener-tension", "fastener-shear"), "fastener-combined"),
+        (fastened(), ("skin-pull-over", "skin-bearing"), "skin-combined"),
+        (
+            railed(support_side_rating_n=1500.0),
+            ("rail-support", "rail-support-sideways"),
+            "rail-support-combined",
+        ),
+    ],
+)
+def test_what_pulls_and_what_pushes_one_part_is_weighed_together(
+    asked: Any, parts: tuple[str, str], both: str
+) -> None:
+    """EN 1993-1-3, 8.3(8), and an elastic bar: shares of pull and push of one part add up."""
+    used = shares(request(asked))
+    cases = {case for code, case in used if code == both}
+    assert {"headwind-gust", "parked-storm"} <= cases
+    for case in cases:
+        pull, push = (used[part, case] for part in parts)
+        assert max(pull, push) - 1e-12 <= used[both, case]
+    assert used[both, "parked-storm"] > 1.02 * max(used[part, "parked-storm"] for part in parts)
+
+
+def test_laminate_is_weighed_by_washer_and_shank_together() -> None:
+    """The same shares of a flexible panel's laminate, one foot after the other."""
+    used = shares(request(fastened(), FLEXIBLE))
+    for case in ("headwind-gust", "parked-storm", "cornering"):
+        pull, push = (used[part, case] for part in ("sheet-pull-over", "sheet-bearing"))
+        assert max(pull, push) <= used["sheet-combined", case] <= pull + push + 1e-12
+
+
+@pytest.mark.parametrize(
+    ("count", "wanted"), [(1, 2 / 0.06), (2, 2 / 0.05), (3, 3 / 0.05), (4, 2 / 0.05)]
+)
+def test_fasteners_keep_their_foot_from_tilting(count: int, wanted: float) -> None:
+    """A push of 100 N at 20 mm: one bolt in the middle of a plate of 60 mm bears 2·M/b, the rows
+    of two and of four M/s, a single one of three all of it; each times how many there are."""
+    mounting = fastened(fasteners_per_foot=count, spacing_m=0.05, base_width_m=0.06)
+    pulled = fastened_pull(mounting, arr(count), arr(0.0), arr(100.0))
+    assert pulled[0] == pytest.approx(100.0 * 0.02 * wanted)

@@ -146,9 +146,12 @@ def _glued(at: LoadedFeet, mounting: AdhesiveFeet) -> Iterator[Mode]:
         thread_source(mounting.property_class),
     )
     free = mounting.standoff_m - mounting.foot_thickness_m
-    yield at.mode("stud-tension", uplift, bolt_tension(*stud), source)
-    yield at.mode("stud-shear", shear, bolt_shear(*stud), source)
-    yield at.mode("stud-bending", shear, stud_moment(*stud), scale=free)
+    pull, push, bent = bolt_tension(*stud), bolt_shear(*stud), stud_moment(*stud)
+    yield at.mode("stud-tension", uplift, pull, source)
+    yield at.mode("stud-shear", shear, push, source)
+    yield at.mode("stud-bending", shear, bent, scale=free)
+    # Where the stud bends most its shear stress is least.
+    yield at.mode("stud-combined", uplift / pull + shear * max(free / bent, 1 / push), 1.0)
     yield from _laminate(at, mounting)
 
 
@@ -162,8 +165,10 @@ def _laminate(at: LoadedFeet, mounting: AdhesiveFeet | FastenedFeet) -> Iterator
     press = bearing(
         figure("thread", mounting.thread, "diameter_mm"), sheet.thickness, sheet.strength
     )
-    yield at.mode("sheet-pull-over", at.forces.uplift, over)
-    yield at.mode("sheet-bearing", at.forces.shear, press / factor)
+    uplift, shear = at.forces.uplift, at.forces.shear
+    yield at.mode("sheet-pull-over", uplift, over)
+    yield at.mode("sheet-bearing", shear, press / factor)
+    yield at.mode("sheet-combined", uplift / over + shear * (factor / press), 1.0)
 
 
 def _fastened(at: LoadedFeet, mounting: FastenedFeet) -> Iterator[Mode]:
@@ -195,15 +200,16 @@ def _skin(at: LoadedFeet, mounting: FastenedFeet, tension: Floats) -> Iterator[M
     if skin is None or strength is None:
         return
     factor = figure("limit", "sheet_factor")
-    press = bearing(shank_mm(mounting), skin.thickness_m, strength)
-    yield at.mode("skin-bearing", at.forces.shear, press / factor, scale=1 / count)
+    shear, press = at.forces.shear, bearing(shank_mm(mounting), skin.thickness_m, strength) / factor
+    yield at.mode("skin-bearing", shear, press, scale=1 / count)
     if at.setup.tested is not None or mounting.wood is not None:
         return
     if mounting.fastener == "screw":
         yield at.mode("skin-pull-out", tension, 0.0)
     else:
-        over = pull_over(head_m(mounting), skin.thickness_m, strength)
-        yield at.mode("skin-pull-over", tension, over / factor)
+        over = pull_over(head_m(mounting), skin.thickness_m, strength) / factor
+        yield at.mode("skin-pull-over", tension, over)
+        yield at.mode("skin-combined", tension / over + shear / (count * press), 1.0)
 
 
 def _in_wood(
@@ -254,19 +260,21 @@ def _clamped(at: LoadedFeet, mounting: Rails) -> Iterator[Mode]:
     yield at.mode("rail-bending", bent, design_yield(mounting.alloy), parts=names)
     most = np.broadcast_to(np.minimum(spans, mounting.standoff_m / 2), sunk.shape)
     yield at.mode("rail-deflection", sunk, most, parts=names)
-    if mounting.support_rating_n is not None:
-        own = own_lift(at.setup, at.cases, mounting)[:, None, None]
-        held = [
-            (up @ np.maximum(rail.beam.reaction, 0.0).T).max(axis=-1, keepdims=True)
-            + own / len(rail.beam.reaction)
-            for up, rail in zip(pulled, rails, strict=True)
-        ]
-        pulls = np.concatenate(held, axis=-1)
-        yield at.mode("rail-support", pulls, mounting.support_rating_n, given=True, parts=names)
-    if mounting.support_side_rating_n is not None:
-        pushes = np.concatenate(list(_pushed_supports(at, mounting)), axis=-1)
-        rated = mounting.support_side_rating_n
-        yield at.mode("rail-support-sideways", pushes, rated, given=True, parts=names)
+    yield from _supports(at, mounting, names)
+
+
+def _supports(at: LoadedFeet, mounting: Rails, names: tuple[str, ...]) -> Iterator[Mode]:
+    """Supports of rails against the ratings that are known."""
+    pulls = pushes = None
+    if (rated := mounting.support_rating_n) is not None:
+        pulls = pulled_supports(at, mounting)
+        yield at.mode("rail-support", _hardest(pulls), rated, given=True, parts=names)
+    if (aside := mounting.support_side_rating_n) is not None:
+        pushes = pushed_supports(at, mounting)
+        yield at.mode("rail-support-sideways", _hardest(pushes), aside, given=True, parts=names)
+    if pulls is not None and pushes is not None and rated and aside:
+        both = [pull / rated + push / aside for pull, push in zip(pulls, pushes, strict=True)]
+        yield at.mode("rail-support-combined", _hardest(both), 1.0, given=True, parts=names)
 
 
 def _toe(at: LoadedFeet, toe: ClampToe) -> Iterator[Mode]:
@@ -283,15 +291,31 @@ def _toe(at: LoadedFeet, toe: ClampToe) -> Iterator[Mode]:
     yield at.mode("clamp-bolt", uplift, borne, source, scale=share)
 
 
-def _pushed_supports(at: LoadedFeet, mounting: Rails) -> Iterator[Floats]:
-    """Push along the roof on the hardest pushed support of each rail, shape (v, c, m, 1)."""
+def pulled_supports(at: LoadedFeet, mounting: Rails) -> list[Floats]:
+    """Pull on every support of each rail, shape (v, c, m, s) [N]."""
+    own = own_lift(at.setup, at.cases, mounting)[:, None, None]
+    return [
+        at.forces.uplift[..., rail.clamps] @ np.maximum(rail.beam.reaction, 0.0).T
+        + own / len(rail.beam.reaction)
+        for rail in at.setup.rails
+    ]
+
+
+def pushed_supports(at: LoadedFeet, mounting: Rails) -> list[Floats]:
+    """Push along the roof on every support of each rail, shape (v, c, m, s) [N]."""
     ways = at.forces.aside if mounting.run == "along-length" else at.forces.aside[::-1]
     every = own_pushes(at.setup, at.cases, mounting)
+    found: list[Floats] = []
     for rail in at.setup.rails:
         along, across = (way[..., rail.clamps] for way in ways)
         own_along, own_across = (push[..., rail.number - 1, None] for push in every)
-        pushed = side_pushes(rail, along, across, (own_along, own_across))
-        yield pushed.max(axis=(2, -1))[..., None]
+        found.append(side_pushes(rail, along, across, (own_along, own_across)).max(axis=2))
+    return found
+
+
+def _hardest(supports: list[Floats]) -> Floats:
+    """What acts on the hardest loaded support of each rail, shape (v, c, m, r)."""
+    return np.stack([rail.max(axis=-1) for rail in supports], axis=-1)
 
 
 def _adverse(shares: Floats, loads: Floats) -> Floats:

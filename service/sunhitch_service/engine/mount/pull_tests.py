@@ -90,9 +90,21 @@ def measure(mounting: Feet, sizes: Floats, bonded_share: float, test: PullTest) 
 
 
 def fastened_pull(mounting: FastenedFeet, count: Floats, pull: Floats, push: Floats) -> Floats:
-    """Pull on all `count` fasteners of a foot together, prying included [N]."""
-    # Several resist a moment by half of them, a spacing apart; a stud beside them turns its foot
-    # about the far edge of the plate.
-    arm = np.where(count > 1, min(mounting.base_width_m, mounting.spacing_m), mounting.base_width_m)
+    """Pull on all `count` fasteners of a foot together, prying included [N].
+
+    A stud beside the line of the fasteners turns its foot about the far edge of the plate; a push
+    at the panel's height tilts it whichever way, and all are counted like the hardest pulled.
+    """
     pried = 1 + mounting.stud_offset_m / (mounting.base_width_m / 2)
-    return pull * pried + 2 * push * mounting.standoff_m / arm
+    return pull * pried + push * mounting.standoff_m * count / tilt_lever_m(mounting, count)
+
+
+def tilt_lever_m(mounting: FastenedFeet, count: Floats) -> Floats:
+    """Lever of the fasteners that keep a foot from tilting, times how many they are [m].
+
+    Of several it is at most half, a spacing apart; a single one holds the foot against the edge of
+    its plate.
+    """
+    several = np.floor(count / 2) * min(mounting.base_width_m, mounting.spacing_m)
+    lever: Floats = np.where(count > 1, several, mounting.base_width_m / 2)
+    return lever

@@ -80,7 +80,8 @@ def _stands(mounting: AdhesiveFeet | FastenedFeet, times: float) -> dict[str, Pa
         thin_mm = 1000 * figure("limit", "thin_base_m")
         return found | {"pads": sides, "thin_mm": thin_mm, "free_mm": 1000 * free_m / times}
     several = times if mounting.wood is None else times ** (1 / 0.9)
-    found["fasteners"] = math.ceil(mounting.fasteners_per_foot * several - 1e-9)
+    # An odd one resists no tilting.
+    found["fasteners"] = 2 * math.ceil(mounting.fasteners_per_foot * several / 2 - 1e-9)
     found["behind"] = _behind(mounting, times)
     if mounting.wood is not None:
         found["deeper"] = _deeper(1000 * mounting.wood.thread_m * several)

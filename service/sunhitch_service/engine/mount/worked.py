@@ -1,5 +1,7 @@
 """Governing figures worked on one sheet of paper, so that anyone can redo them."""
 
+import math
+
 import numpy as np
 
 from sunhitch.texts import Text, statement
@@ -13,6 +15,7 @@ from .evaluate import Evaluation
 from .fasteners import shank_mm
 from .feet import Feet
 from .figures import figure, row
+from .foot_modes import LoadedFeet, pulled_supports, pushed_supports
 from .forces import FeetForces
 from .modes import ModeResult
 from .paper import Paper
@@ -100,7 +103,9 @@ class _Worked:
         """Formula of what acts, its lines written."""
         if self.code == "rail-support-sideways":
             return self._pushed_support()
-        if self.code.startswith("rail-"):
+        if self.code == "rail-support-combined":
+            self.paper.figures |= self._both_ways()
+        elif self.code.startswith("rail-"):
             return self._rail(self.code.removeprefix("rail-"))
         formula = row("formula", self.code)["demand"]
         if self.code == "edge-peel" and not self.layout:
@@ -125,6 +130,19 @@ class _Worked:
         if self.found.forces is None or not isinstance(mounting, Rails):
             raise TypeError("a mode of failure of rails without rails")
         return self.found.forces, self.setup.rails[self.part], mounting
+
+    def _both_ways(self) -> Figures:
+        """Shares of both ratings of the support that they use up most."""
+        forces, _, mounting = self._clamped()
+        at = LoadedFeet(self.setup, self.found.cases, forces)
+        pull, push = (
+            of(at, mounting)[self.part][0, self.case, self.layout]
+            for of in (pulled_supports, pushed_supports)
+        )
+        by_pull = pull / (mounting.support_rating_n or math.inf)
+        by_push = push / (mounting.support_side_rating_n or math.inf)
+        most = int((by_pull + by_push).argmax())
+        return {"u_p": by_pull[most], "u_s": by_push[most]}
 
     def _pushed_support(self) -> str:
         forces, rail, mounting = self._clamped()

@@ -1,5 +1,7 @@
 """Figures that stand on paper by their symbols: measures of a mounting, and what it bears."""
 
+import numpy as np
+
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, ClampToe, FastenedFeet, Rails, Timber
 
 from .fasteners import (
@@ -13,6 +15,7 @@ from .fasteners import (
 )
 from .feet import overhang
 from .figures import figure
+from .pull_tests import tilt_lever_m
 from .rails import clamp_friction, section
 from .setup import Setup
 
@@ -69,10 +72,10 @@ def _thread(mounting: AdhesiveFeet | FastenedFeet) -> Figures:
 
 def _fasteners(mounting: FastenedFeet, count: float) -> Figures:
     pull, push = fastener_strength(mounting)
-    bracket, width = mounting.bracket, mounting.base_width_m
+    bracket = mounting.bracket
     found = {
-        "b_f": width,
-        "j": min(width, mounting.spacing_m) if count > 1 else width,
+        "b_f": mounting.base_width_m,
+        "j": float(tilt_lever_m(mounting, np.array(count))),
         "n_f": count,
         "n_0": mounting.fasteners_per_foot,
         "T_d": pull,
@@ -109,6 +112,7 @@ def sheet_metal(setup: Setup, code: str) -> Figures:
     return {
         "f_u": min(strength, COUNTED_PA),
         "t_s": counted if code.endswith("pull-over") else thick,
+        "t_c": counted,
         "d_w": washer,
         "d_b": shank * MILLI,
     }
