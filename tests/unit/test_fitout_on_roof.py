@@ -438,3 +438,18 @@ def test_cables_of_strings_go_around_what_stands_between_them() -> None:
         for box in ([], [BOX])
     ]
     assert lengths == pytest.approx([1.1 * (1.16 + 0.02) - 0.9, 1.1 * 4.84 - 0.9], abs=0.006)
+
+
+def test_no_panel_is_told_to_move_onto_something_else() -> None:
+    """Midway between the sides there is a box beside one panel, and room beside the other."""
+    plain = copy.deepcopy(EXAMPLE)
+    plain["panel_types"][0]["sheet"]["load_rating_pa"] = 800.0
+    plain["placements"] = plain["placements"][::2]
+    box = {"kind": "rectangular", "name": "box", "length_m": 0.3, "width_m": 0.3, "height_m": 0.2}
+    plain["roof"]["obstacles"] = [box | {"x_m": 3.35, "y_m": 0.85}]
+    mounts = fit_out(asked(plain)).mounts
+    told = {
+        mount.panel: "midway" in " ".join(one.change for one in mount.improvements)
+        for mount in mounts
+    }
+    assert told == {"front-left": True, "rear-left": False}

@@ -140,7 +140,7 @@ def _mounts(page: Page, mounts: list[PanelMount]) -> list[str]:
             },
         ),
         *page.bullets([f"{', '.join(panels)}: {told}" for told, panels in alike.items()]),
-        *page.section("What helps, computed, best first", _helps(mounts)),
+        *page.section("What helps, each change by itself, best first", _helps(mounts)),
     ]
 
 

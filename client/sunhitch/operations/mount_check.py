@@ -33,7 +33,7 @@ def present(page: Page, answer: MountCheckAnswer) -> list[str]:
         page.heading("What it comes down to"),
         *page.bullets(_governing(answer)),
         *page.section(
-            "What helps, computed, best first",
+            "What helps, each change by itself, best first",
             [
                 f"{one.change}: {utilisation(one.utilisation_fraction)}, {one.verdict}, "
                 f"{passes(one.pass_speed_m_s)}"

@@ -136,12 +136,17 @@ def _readings(answer: FitOutAnswer, step: WorkStep) -> list[tuple[str, list[Blan
     return list(found.items())
 
 
-def _changes(answer: FitOutAnswer) -> list[Improvement]:
-    """Improvements of all panels, each change once with its least favourable figures."""
-    changes = [change for mount in answer.mounts for change in mount.improvements]
-    names, backwards = dict.fromkeys(c.change for c in changes), changes[::-1]
-    worst = {one.change: one for one in sorted(backwards, key=_used)}
-    return sorted((worst[name] for name in names), key=_used)
+def _changes(answer: FitOutAnswer) -> list[tuple[Improvement, str]]:
+    """Improvements, each change once with its least favourable figures and panels it is told of."""
+    told: dict[str, list[tuple[Improvement, str]]] = {}
+    for mount in answer.mounts:
+        for one in mount.improvements:
+            told.setdefault(one.change, []).append((one, mount.panel))
+    found = [
+        (max((one for one, _ in of), key=_used), ", ".join(panel for _, panel in of))
+        for of in told.values()
+    ]
+    return sorted(found, key=lambda change: _used(change[0]))
 
 
 def _used(change: Improvement) -> float:

@@ -1,5 +1,6 @@
 """Mount checks of every panel, each at its own place."""
 
+import dataclasses
 from functools import partial
 
 import msgspec
@@ -16,9 +17,12 @@ from sunhitch.types.mount import (
 from sunhitch.types.shade import PanelPosition
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.mount.calculation import mount_check
+from sunhitch_service.engine.mount.changes import moves
 from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.geometry import front_before, front_left
 from sunhitch_service.engine.roof.panels import Laid
+from sunhitch_service.engine.roof.placement import check_place, fits
+from sunhitch_service.engine.roof.site import RoofSite
 from sunhitch_service.engine.roof.surroundings import crown_radius_m
 from sunhitch_service.engine.rules.titles import rule_title_of, title_of
 
@@ -29,7 +33,7 @@ _mount_check = reusable(partial(mount_check, in_full=False))
 
 
 def check_mounts(
-    job: Job, laid: list[Laid], assumptions: Assumptions
+    job: Job, laid: list[Laid], site: RoofSite, assumptions: Assumptions
 ) -> dict[str, MountCheckAnswer]:
     """Run the mount check for every panel.
 
@@ -39,6 +43,8 @@ def check_mounts(
         The resolved request.
     laid : list of Laid
         Panels at their places.
+    site : RoofSite
+        The roof that they lie on: no panel is told to move to where another thing is.
     assumptions : Assumptions
         Takes what is chosen for the caller.
 
@@ -53,8 +59,31 @@ def check_mounts(
         with faults_of(translate):
             answer = _mount_check(request)
         assumptions.merge(answer.assumptions, translate)
-        answers[panel.name] = answer
+        answers[panel.name] = _with_room(answer, request, panel, laid, site)
     return answers
+
+
+def _with_room(
+    answer: MountCheckAnswer,
+    request: MountCheckRequest,
+    panel: Laid,
+    laid: list[Laid],
+    site: RoofSite,
+) -> MountCheckAnswer:
+    """The answer without moves to places that the roof does not have."""
+    told = {one.change for one in answer.improvements}
+    if not told:
+        return answer
+    others = [other for other in laid if other is not panel]
+    taken: set[str] = set()
+    for text, changed in moves(request):
+        x_m = panel.x_m + changed.position.x_m - request.position.x_m
+        y_m = panel.y_m + changed.position.y_m - request.position.y_m
+        there = dataclasses.replace(panel, x_m=x_m, y_m=y_m)
+        if text in told and not fits(check_place(site, there, others)):
+            taken.add(text)
+    left = [one for one in answer.improvements if one.change not in taken]
+    return msgspec.structs.replace(answer, improvements=left)
 
 
 def mount_requests(job: Job, laid: list[Laid]) -> dict[str, MountCheckRequest]:

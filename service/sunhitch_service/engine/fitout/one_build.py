@@ -107,7 +107,7 @@ def _built(roof: PlacedPanels, array: ArrayConfigurationAnswer, known: Assumptio
     assumptions = Assumptions()
     wired = build_with_parts(roof, array, assumptions)
     job, array, best = wired.job, wired.array, wired.array.arrangements[0]
-    answers = check_mounts(job, roof.laid, assumptions)
+    answers = check_mounts(job, roof.laid, roof.site, assumptions)
     mounts = [panel_mount(panel, answer) for panel, answer in answers.items()]
     protected, switches = wired.protected, wired.switches
     lines, entry = protected.lines, glands(protected.lines)

@@ -17,6 +17,7 @@ from sunhitch_service.engine.reuse import reusable
 from sunhitch_service.engine.roof.layout import Settled, settle
 from sunhitch_service.engine.roof.panels import Laid
 from sunhitch_service.engine.roof.routes import ways_between
+from sunhitch_service.engine.roof.site import RoofSite
 
 from .job import Job
 from .lost import known_name
@@ -36,6 +37,8 @@ class PlacedPanels:
         The request with every panel placed.
     laid : list of Laid
         Panels at their places, in the request's order.
+    site : RoofSite
+        The roof that they lie on.
     checks : list of Check
         Every rule about places and cables.
     summary : RoofSummary
@@ -50,6 +53,7 @@ class PlacedPanels:
 
     job: Job
     laid: list[Laid]
+    site: RoofSite
     checks: list[Check]
     summary: RoofSummary
     plan: RoofPlan
@@ -123,7 +127,8 @@ def place_panels(job: Job, assumptions: Assumptions) -> PlacedPanels:
         panel_area_fraction=min(1.0, plan.area_use_fraction),
     )
     laid, translate = list(settled.packed.panels), moved(_kept_types(job.given, job.request))
-    return PlacedPanels(job, laid, settled.checks, summary, plan, ways, translate)
+    site, checks = settled.job.site, settled.checks
+    return PlacedPanels(job, laid, site, checks, summary, plan, ways, translate)
 
 
 @reusable

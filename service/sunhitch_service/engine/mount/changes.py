@@ -44,7 +44,7 @@ def changes(setup: Setup) -> Iterator[Change]:
         open_air = request.wind or PanelWind()
         closed = replace(open_air, under_panel="closed-at-front", equalisation_credited=False)
         yield statement("fairing"), replace(request, wind=closed)
-    yield from _moves(setup)
+    yield from moves(request)
     if isinstance(mounting, AdhesiveFeet):
         remounted = _glued_changes(request, mounting)
     elif isinstance(mounting, FastenedFeet):
@@ -58,10 +58,14 @@ def changes(setup: Setup) -> Iterator[Change]:
     yield from _surface_changes(request)
 
 
-def _moves(setup: Setup) -> Iterator[Change]:
-    """The panel behind the leading strip, and midway between the roof's sides."""
-    request, vehicle, place = setup.request, setup.request.vehicle, setup.request.position
-    corners = on_roof(place, np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * np.array(setup.sides))
+def moves(request: MountCheckRequest) -> Iterator[Change]:
+    """The panel behind the leading strip, and midway between the roof's sides.
+
+    Neither asks what else lies on the roof: a mount check does not know.
+    """
+    panel, vehicle, place = request.panel, request.vehicle, request.position
+    sides = np.array([panel.length_m, panel.width_m])
+    corners = on_roof(place, np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * sides)
     back = strip_depth(vehicle.roof_width_m, vehicle.roof_height_m) - float(corners[:, 0].min())
     if back > 0 and float(corners[:, 0].max()) + back <= vehicle.roof_length_m:
         yield (

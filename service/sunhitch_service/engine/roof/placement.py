@@ -30,11 +30,14 @@ def check_placements(site: RoofSite, panels: Sequence[Laid]) -> list[Check]:
     """
     found: list[Check] = []
     for panel in panels:
-        others = [other for other in panels if other is not panel]
-        found += [_edge(site, panel), *_beside(site, panel, others)]
-        if panel.kind.feet is not None:
-            found += _feet(site, panel, others)
+        found += check_place(site, panel, [other for other in panels if other is not panel])
     return found
+
+
+def check_place(site: RoofSite, panel: Laid, others: Sequence[Laid]) -> list[Check]:
+    """Judge one panel's place among the others."""
+    found = [_edge(site, panel), *_beside(site, panel, others)]
+    return found if panel.kind.feet is None else [*found, *_feet(site, panel, others)]
 
 
 def fits(checks: Iterable[Check]) -> bool:
