@@ -268,8 +268,9 @@ class Questions:
         "half-covered",
         "What with half of a panel covered?",
         "Power, voltage and current of a sound panel whose half is covered, light-tight: with the "
-        "cover over whole bypass groups, and over half of the cells of each. A bypass diode that "
-        "does not conduct shows next to nothing where whole groups are covered.",
+        "cover over whole bypass groups, and over half of the cells of each. With whole groups "
+        "covered, first one half of them, then the other, a bypass diode that does not conduct "
+        "shows next to nothing, in short circuit as in power.",
         readings.HalfCoveredQuestion,
         readings.QuickHalfCovered,
     )

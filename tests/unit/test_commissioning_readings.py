@@ -41,6 +41,7 @@ from sunhitch_service.engine.commissioning.follow_up import robust_trend
 from sunhitch_service.engine.commissioning.sound_array import (
     half_lit,
     power_band,
+    shorted_band,
     sound_array,
     sound_readings,
 )
@@ -167,6 +168,9 @@ def test_bands_reach_from_the_least_normal_to_the_most_by_the_same_uncertainty()
     whole = found["operating power"]
     for ours, theirs in ((half.low, whole.low), (half.high, whole.high)):
         assert ours / 50.0 == pytest.approx(theirs / whole.expected)
+    shorted, bare = shorted_band(inspection, 5.0), found["short-circuit current"]
+    for ours, theirs in ((shorted.low, bare.low), (shorted.high, bare.high)):
+        assert ours / 5.0 == pytest.approx(theirs / bare.expected)
 
 
 @pytest.mark.parametrize(
@@ -182,6 +186,8 @@ def test_a_cover_over_half_of_the_groups_rounded_up(construction: str, left: flo
     diodes = round((1.0 - left) * (3 if "3" in construction else 2))
     assert half.voltage == pytest.approx(left * bare.voltage - 0.5 * diodes, abs=0.5)
     assert half.current == pytest.approx(bare.current, rel=0.03)
+    assert half.short_circuit == pytest.approx(bare.short_circuit, rel=0.01)
+    assert bare.short_circuit == pytest.approx(PANEL.electrical.i_sc_a, rel=1e-3)
     cells = half_lit(inspection, "cells")
     shares = (1.0, 0.5) if construction.startswith("half") else (0.0, 0.0)
     assert cells.power == pytest.approx(shares[0] * shares[1] * bare.power, rel=0.06, abs=0.5)

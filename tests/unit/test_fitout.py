@@ -394,3 +394,13 @@ def test_driving_waits_for_what_the_example_can_fulfil(answer: FitOutAnswer) -> 
     assert "No mount check fails" in waits
     assert "`review`" in waits
     assert {c.verdict for c in answer.checks} == {"pass", "review"}
+
+
+def test_a_wiring_that_fails_is_not_told_to_be_wired() -> None:
+    """Two panels of 22.9 V in the cold are too many for 40 V, and one alone charges no 24 V."""
+    plain = changed(battery__nominal_voltage_v=24, battery__charge_voltage_v=28.8)
+    plain["controllers"][0]["max_input_voltage_v"] = 40.0
+    told = answer_of(plain)
+    assert told.configurations[0].verdict == "fail"
+    assert told.summary[1].startswith("No wiring passes; ")
+    assert "Wire it as" not in " ".join(told.summary)

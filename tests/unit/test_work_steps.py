@@ -1,5 +1,6 @@
 """Order of work, readings, hours, tools, cost and consumables of a fit-out."""
 
+import copy
 import json
 from datetime import datetime, timedelta
 from importlib import resources
@@ -78,12 +79,31 @@ def test_the_bench_reads_what_the_flat_questions_say(light: float, cell_c: float
     assert half.expected is not None
     assert half.high is not None
     assert half.low < half.expected < half.high
-    # Half of the groups at nearly the current of all: half of the power, less the diode's share.
-    assert 0.40 * meter.power_w < half.expected < 0.5 * meter.power_w
+    # The diode of the dark half leads the current of the other past it.
+    assert (half.quantity, half.unit) == ("half-covered-current", "A")
+    assert half.expected == pytest.approx(meter.short_circuit_a, rel=0.02)
     construction = EXAMPLE["panel_types"][0]["panel"]["construction"]
     if light == 800.0:
         covered = quick.half_covered(**given, **now, construction=construction)
-        assert half.expected == pytest.approx(covered.groups_power_w, rel=0.02)
+        told = (half.low, half.expected, half.high)
+        assert told == pytest.approx(
+            (
+                covered.groups_short_circuit_low_a,
+                covered.groups_short_circuit_a,
+                covered.groups_short_circuit_high_a,
+            ),
+            rel=0.02,
+        )
+
+
+@pytest.mark.parametrize("construction", ["back-contact-no-diode", "half-cell-3-diodes"])
+def test_a_cover_is_asked_for_where_diodes_lead_past_it(construction: str) -> None:
+    """A panel without diodes gives next to nothing half covered, however sound it is."""
+    plain = copy.deepcopy(EXAMPLE)
+    plain["panel_types"][0]["panel"]["construction"] = construction
+    answer = fit_out(msgspec.convert(plain, FitOutRequest))
+    asked = "half-cover" in {one.code for one in answer.work_steps}
+    assert asked == (construction == "half-cell-3-diodes")
 
 
 def test_work_goes_from_the_bench_to_the_yearly_look(shipped: FitOutAnswer) -> None:

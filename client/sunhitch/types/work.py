@@ -12,6 +12,7 @@ OldRoof = Literal["glued-panels", "adhesive", "holes"]
 MeterQuantity = Literal[
     "open-circuit-voltage",
     "short-circuit-current",
+    "half-covered-current",
     "half-covered-power",
     "half-covered-voltage",
     "charging-power",

@@ -13,6 +13,7 @@ from sunhitch_service.engine.commissioning.setup import CommissioningInspection
 from sunhitch_service.engine.commissioning.sound_array import (
     half_lit,
     power_band,
+    shorted_band,
     sound_array,
     sound_readings,
 )
@@ -58,12 +59,16 @@ def half_covered(asked: HalfCoveredQuestion) -> QuickHalfCovered:
     inspection = _inspection(asked, asked.construction)
     groups, cells, bare = (half_lit(inspection, cover) for cover in ("groups", "cells", "none"))
     by_groups, by_cells = (power_band(inspection, one.power) for one in (groups, cells))
+    shorted = shorted_band(inspection, groups.short_circuit)
     return QuickHalfCovered(
         groups_power_w=by_groups.expected,
         groups_low_w=by_groups.low,
         groups_high_w=by_groups.high,
         groups_v=groups.voltage,
         groups_a=groups.current,
+        groups_short_circuit_a=shorted.expected,
+        groups_short_circuit_low_a=shorted.low,
+        groups_short_circuit_high_a=shorted.high,
         cells_power_w=by_cells.expected,
         cells_low_w=by_cells.low,
         cells_high_w=by_cells.high,

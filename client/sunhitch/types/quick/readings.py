@@ -108,6 +108,11 @@ class QuickHalfCovered(WarnedAnswer):
     groups_high_w: Annotated[float, _high("W")]
     groups_v: Annotated[float, quantity("V", 0.0, 1e4, "Voltage at that power.", 8.9)]
     groups_a: Annotated[float, quantity("A", 0.0, 1e4, "Current at that power.", 5.6)]
+    groups_short_circuit_a: Annotated[
+        float, quantity("A", 0.0, 1e4, "Short circuit with that cover, as a meter reads it.", 5.9)
+    ]
+    groups_short_circuit_low_a: Annotated[float, _low("A")]
+    groups_short_circuit_high_a: Annotated[float, _high("A")]
     cells_power_w: Annotated[
         float,
         quantity("W", 0.0, 1e5, "It lies on half of the cells of every bypass group.", 50.0),

@@ -183,15 +183,9 @@ def _bench(bench: PanelTest) -> dict[str, Parameter]:
         "half_readings": together(
             "semicolon",
             [
-                statement(
-                    "half-readings",
-                    kind=kind,
-                    power=_band(one.half_w, "W"),
-                    half_v=one.half_v,
-                    bare_w=one.bare_w,
-                )
+                statement("half-readings", kind=kind, current=_band(one.half_a, "A"))
                 for kind, one in bench.panels.items()
-                if one.has_diodes
+                if one.half_a
             ],
         ),
     }

@@ -11,11 +11,10 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.commissioning.sound_array import (
     ReadingBand,
     half_lit,
-    power_band,
+    shorted_band,
     sound_array,
     sound_readings,
 )
-from sunhitch_service.engine.pv.presets import resolve_panel
 from sunhitch_service.engine.rules.readings import insulation_row, insulation_voltage_v
 
 from .build import Build
@@ -25,15 +24,16 @@ from .practice import WORK
 
 
 class TestedPanel(NamedTuple):
-    """What one type of panel reads on the bench, bare and with half of its groups covered."""
+    """What one type of panel reads on the bench.
+
+    `half_a` is the short circuit with half of its bypass groups covered. It is none where no diode
+    carries the current past them, so that a cover tells nothing.
+    """
 
     voltage_v: ReadingBand
     current_a: ReadingBand
-    bare_w: float
-    half_w: ReadingBand
-    half_v: float
+    half_a: ReadingBand | None
     falls_v_per_k: float
-    has_diodes: bool
 
 
 class PanelTest(NamedTuple):
@@ -67,15 +67,13 @@ def _tested(job: Job, kind: FitOutPanelType, irradiance_w_m2: float, cell_c: flo
     panel = kind.panel
     inspection = sound_array(panel, irradiance_w_m2, (cell_c, None))
     found, half = sound_readings(inspection), half_lit(inspection, "groups")
-    layout = resolve_panel(panel, Assumptions(), "").layout
+    current = found["short-circuit current"]
+    bridged = half.short_circuit > 0.5 * current.expected
     return TestedPanel(
         voltage_v=found["open-circuit voltage"],
-        current_a=found["short-circuit current"],
-        bare_w=found["operating power"].expected,
-        half_w=power_band(inspection, half.power),
-        half_v=half.voltage,
+        current_a=current,
+        half_a=shorted_band(inspection, half.short_circuit) if bridged else None,
         falls_v_per_k=-job.beta_voc[kind.name] * panel.electrical.v_oc_v,
-        has_diodes=any(group.has_diode for group in layout.bypass),
     )
 
 
@@ -97,9 +95,9 @@ def step_readings(step: str, build: Build, bench: PanelTest) -> list[StepReading
             found = (one for kind, panel in bench.panels.items() for one in _bare(kind, panel))
         case "half-cover":
             found = (
-                _reading(kind, "half-covered-power", "W", panel.half_w)
+                _reading(kind, "half-covered-current", "A", panel.half_a)
                 for kind, panel in bench.panels.items()
-                if panel.has_diodes
+                if panel.half_a
             )
         case "fit-panels":
             found = _torques(build)

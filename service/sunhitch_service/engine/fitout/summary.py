@@ -50,8 +50,9 @@ def opening(verdict: Verdict, checks: list[Check]) -> str:
 
 def _wiring(build: Build) -> str:
     best = build.arrangement
-    wired = statement("wire-it-as", arrangement=best.name)
-    if best.shade:
+    fails = best.verdict == "fail"
+    wired = statement("no-wiring-passes" if fails else "wire-it-as", arrangement=best.name)
+    if best.shade and not fails:
         low = min(best.shade, key=lambda state: state.charging_power_w)
         wired = statement(
             "wire-it-as-shade",
