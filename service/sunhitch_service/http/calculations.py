@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import cast
 
 from litestar import post
+from litestar.background_tasks import BackgroundTask
 from litestar.handlers import HTTPRouteHandler
 from litestar.response.base import ASGIResponse
 
@@ -73,35 +74,39 @@ def calculation_handler(
             return lines.to_asgi_response(None, request)  # pyright: ignore[reportUnknownMemberType]
         require_media_type(request, JSON)
         wanted = replace(task, form=form, gzip=takes_gzip(request.headers))
-        shown = await _shown(operation.name, wanted, whole, cache, request)
+        shown, keep = await _shown(operation.name, wanted, whole, cache, request)
         headers: dict[str, str] = {VERDICT_HEADER: shown.verdict}
         if form.draws:
             headers["Content-Security-Policy"] = _PAGE if form.media_type == "text/html" else _DRAWN
         if shown.compressed:
             headers["Content-Encoding"] = "gzip"
         media_type = form.content_type(shown.boundary)
-        return ASGIResponse(body=shown.body, media_type=media_type, headers=headers)
+        return ASGIResponse(
+            body=shown.body, media_type=media_type, headers=headers, background=keep
+        )
 
     return calculate
 
 
 async def _shown(
     name: str, task: Task, compute: Compute | Study, cache: Cache, request: Request
-) -> Shown:
-    """An answer that was kept, in this form or as a whole, or a new one."""
+) -> tuple[Shown, BackgroundTask | None]:
+    """An answer that was kept, in this form or as a whole, or a new one, and how it is kept."""
     body = await whole_body(request)
     wanted = (name, task.form.name, *(["gzip"] if task.gzip else []))
-    # Kept with the codes of its texts, which no form tells unless it is asked for them.
     whole, key = cache.keys(body, (name,), wanted)
-    shown = cache.get(key)
-    if shown is None:
-        made = cache.get(whole)
-        task = replace(task, made=made)
-        shown = await compute.answer(task, body, exchange_of(request), request.receive)
-        if made is None:
-            cache.keep(whole, Shown(shown.answer, shown.verdict))
+    found = cache.get(key)
+    if found is not None:
+        return found, None
+    task = replace(task, made=cache.get(whole))
+    shown = await compute.answer(task, body, exchange_of(request), request.receive)
+
+    async def keep() -> None:
+        if whole and task.made is None:
+            cache.keep(whole, Shown(shown.to_keep, shown.verdict))
         cache.keep(key, Shown(shown.body, shown.verdict, shown.compressed, shown.boundary))
-    return shown
+
+    return shown, BackgroundTask(keep)  # after the answer has gone: it takes as long as telling it
 
 
 class _Forms:

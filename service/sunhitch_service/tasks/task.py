@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from sunhitch.codec import decode_strict, encode
-from sunhitch.types.check import Verdict
+from sunhitch.types.check import Answer, Verdict
 from sunhitch_service.calculations.calculation import AnyCalculation, ComputingTime
 from sunhitch_service.engine.divided import Divided
 
@@ -78,9 +78,9 @@ class Task:
         return request, require_affordable(self.time, request, limit_s)
 
     def shown(self, request: Any, result: Any) -> "Shown":  # noqa: ANN401
-        """A result as it is wanted, uncompressed."""
+        """A result as it is wanted, uncompressed, beside itself where it is to be kept."""
         body = self.form.body(request, result)
-        kept = encode(result, texts=True) if self.keeps and self.made is None else b""
+        kept = result if self.keeps and self.made is None else None
         return Shown(body, result.verdict, boundary=result.answer_id, answer=kept)
 
 
@@ -91,7 +91,7 @@ def task_of(endpoint: AnyCalculation) -> Task:
 
 
 class Shown(msgspec.Struct, frozen=True):
-    """An answer in some form, its verdict, and the answer as JSON where it is to be kept.
+    """An answer in some form, its verdict, and the answer where it is to be kept: itself, or JSON.
 
     `boundary` parts the answer from its drawings where both come in one body.
     """
@@ -100,12 +100,18 @@ class Shown(msgspec.Struct, frozen=True):
     verdict: Verdict
     compressed: bool = False
     boundary: str = ""
-    answer: bytes = b""
+    answer: Answer | bytes | None = None
 
     @property
     def plain(self) -> bytes:
         """Its body, uncompressed."""
         return gzip.decompress(self.body) if self.compressed else self.body
+
+    @property
+    def to_keep(self) -> bytes:
+        """The answer as JSON with the codes of its texts, which no form tells unless asked."""
+        kept = self.answer
+        return encode(kept, texts=True) if isinstance(kept, Answer) else kept or b""
 
 
 def require_affordable(time: ComputingTime, request: Any, limit_s: float) -> float | None:  # noqa: ANN401
@@ -150,7 +156,12 @@ def answer(task: Task, request: Any) -> Shown:  # noqa: ANN401
 def answer_body(task: Task, body: bytes, limit_s: float) -> Shown:
     """Answer an encoded request that may take so many seconds."""
     request, _ = task.read(body, limit_s)
-    return compressed(task, answer(task, request))
+    return _to_send(task, answer(task, request))
+
+
+def _to_send(task: Task, shown: Shown) -> Shown:
+    """The same for another process: as bytes alone."""
+    return msgspec.structs.replace(compressed(task, shown), answer=shown.to_keep)
 
 
 AnyDivided = Divided[Any, Any, Any, Any]
@@ -171,4 +182,4 @@ def conclude(
 ) -> Shown:
     """The answer, out of what was prepared and found."""
     request = decode_strict(body, task.kind)
-    return compressed(task, task.shown(request, divided.conclude(prepared, found)))
+    return _to_send(task, task.shown(request, divided.conclude(prepared, found)))
