@@ -130,8 +130,57 @@ def test_sizes_of_a_bonded_sheet(share: float, times: float, wanted: str) -> Non
     assert told["flow_edge_mm"] == math.floor(20 / times ** (1 / 3))
 
 
-@pytest.mark.parametrize("hours", [None, 72.0])
+THICKEST_M: dict[AdhesiveKind, float] = {
+    "acrylic-foam-tape": 0.003,
+    "one-part-polyurethane": 0.01,
+    "structural-silicone": 0.012,
+}
+"""Thickest tapes that are made, and the widest joints that makers of paste measure."""
+
+
+@pytest.mark.parametrize("kind", THICKEST_M)
+def test_a_bond_line_thicker_than_the_adhesive_is_known_for_never_passes(kind: Any) -> None:
+    """20 mm of tape or paste is no bond line that anybody has measured."""
+    for thickness_m in (THICKEST_M[kind], 1.001 * THICKEST_M[kind], 0.02):
+        thick = Adhesive(kind=kind, thickness_m=thickness_m, hours_before_driving=20000.0)
+        for mounting in (glued(adhesive=thick), bonded(adhesive=replace(thick, bead_width_m=0.01))):
+            answer = mount_check(request(mounting, FLEXIBLE))
+            told = [c.verdict for c in answer.checks if c.code == "bond-thickness"]
+            assert told == ["not-assessed"] * (thickness_m > THICKEST_M[kind])
+
+
+@pytest.mark.parametrize("kind", THICKEST_M)
 @pytest.mark.parametrize("length_m", [0.6, 1.2, 2.0])
+@pytest.mark.parametrize("thickness_m", [0.0003, 0.001])
+def test_no_bond_line_is_told_that_the_adhesive_is_not_known_for(
+    kind: Any, length_m: float, thickness_m: float
+) -> None:
+    sheet = replace(FRAMED, length_m=length_m)
+    feet = [FootPoint(x_m=x, y_m=y) for x in (0.1, length_m - 0.1) for y in (0.08, 0.46)]
+    thin = Adhesive(kind=kind, thickness_m=thickness_m)
+    told = [
+        c for c in mount_check(request(glued(feet=feet, adhesive=thin), sheet)).checks if moves(c)
+    ]
+    assert told
+    for check in told:
+        if check.remedy.startswith("Take a bond line of"):
+            wanted_m = float(check.remedy.split(" mm")[0].split()[-1]) / 1000
+            assert wanted_m <= THICKEST_M[kind]
+            again = replace(thin, thickness_m=wanted_m)
+            checks = mount_check(request(glued(feet=feet, adhesive=again), sheet)).checks
+            assert next(c for c in checks if c.code == check.code).verdict == "pass"
+        elif (
+            check.verdict != "pass"
+            and check.utilisation_fraction
+            and check.utilisation_fraction < 4
+        ):
+            thickest = replace(thin, thickness_m=THICKEST_M[kind])
+            checks = mount_check(request(glued(feet=feet, adhesive=thickest), sheet)).checks
+            assert next(c for c in checks if c.code == check.code).verdict != "pass"
+
+
+@pytest.mark.parametrize("hours", [None, 72.0])
+@pytest.mark.parametrize("length_m", [0.6, 0.9, 1.2])
 @pytest.mark.parametrize(
     ("kind", "thickness_m"), [("acrylic-foam-tape", 0.0004), ("one-part-polyurethane", 0.001)]
 )
@@ -169,6 +218,10 @@ def test_the_bond_line_told_for_feet_is_the_least_that_does(
     told = {code: one for code, one in judged(thin).items() if one.verdict != "pass"}
     assert told or pad_m > 0.1
     for code, check in told.items():
+        if check.remedy.startswith("No bond line"):
+            thickest = replace(thin, thickness_m=THICKEST_M[kind])
+            assert judged(thickest)[code].verdict != "pass"
+            continue
         least_m = float(check.remedy.split(" mm")[0].split()[-1]) / 1000
         assert judged(replace(thin, thickness_m=least_m))[code].verdict == "pass"
         assert judged(replace(thin, thickness_m=0.98 * least_m))[code].verdict != "pass"

@@ -83,7 +83,9 @@ BESIDE_OTHERS = (
 )
 """Cautions beside a limit that other rules hold."""
 WORTH_A_LOOK = {*COMFORT.split(), *BESIDE_OTHERS.split()}
-NOT_KNOWN = {"bracket", "roof-skin", "clamp-rating", "support-rating", "bond-heat"}
+NOT_KNOWN = {
+    *("bracket", "roof-skin", "clamp-rating", "support-rating", "bond-heat", "bond-thickness"),
+}
 """Where no formula or no figure is at hand: never a pass, and no fault either."""
 
 

@@ -23,7 +23,7 @@ from sunhitch.types.mount import (
 
 from .fasteners import skin_strength
 from .feet import row_numbers
-from .figures import figure
+from .figures import ROUNDING_M, figure
 from .setup import Setup
 from .wind import on_roof, strip_depth
 
@@ -153,7 +153,7 @@ def _glued_changes(request: MountCheckRequest, mounting: AdhesiveFeet) -> Remoun
             statement("base-plates-of", thickness_mm=least * 1000),
             replace(mounting, base_thickness_m=least),
         )
-    yield _thicker_bond(mounting)
+    yield from _thicker_bond(mounting)
     if request.skin and skin_strength(request.skin.material, None) is not None:
         base = min(mounting.pad_length_m, mounting.pad_width_m)
         bolted = FastenedFeet(
@@ -188,11 +188,13 @@ def _alike(mounting: AdhesiveFeet) -> list[FootPoint]:
     return [FootPoint(x_m=foot.x_m, y_m=foot.y_m) for foot in mounting.feet]
 
 
-def _thicker_bond(mounting: AdhesiveFeet | BondedSheet) -> tuple[str, Mounting]:
+def _thicker_bond(mounting: AdhesiveFeet | BondedSheet) -> Remounted:
+    """Twice the bond line, as far as the adhesive is known."""
     adhesive = mounting.adhesive
     thick = 2 * (adhesive.thickness_m or figure("adhesive", adhesive.kind, "thickness_m"))
-    twice = replace(adhesive, thickness_m=thick)
-    return statement("bond-line-of", bond_mm=thick * 1000), replace(mounting, adhesive=twice)
+    if thick <= figure("adhesive", adhesive.kind, "thickest_m") + ROUNDING_M:
+        twice = replace(adhesive, thickness_m=thick)
+        yield statement("bond-line-of", bond_mm=thick * 1000), replace(mounting, adhesive=twice)
 
 
 def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Remounted:
@@ -217,7 +219,7 @@ def _fastened_changes(request: MountCheckRequest, mounting: FastenedFeet) -> Rem
 
 
 def _bonded_changes(mounting: BondedSheet) -> Remounted:
-    yield _thicker_bond(mounting)
+    yield from _thicker_bond(mounting)
     if mounting.bonded_fraction < 1:
         share = min(1.0, 1.5 * mounting.bonded_fraction)
         yield statement("half-as-much-again"), replace(mounting, bonded_fraction=share)

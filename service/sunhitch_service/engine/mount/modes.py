@@ -14,7 +14,7 @@ from sunhitch.types.check import Check
 from sunhitch.types.mount import LoadCaseName
 from sunhitch_service.engine.arrays import Floats, Mask
 from sunhitch_service.engine.rules.rule import MOST_TIMES, rule
-from sunhitch_service.engine.rules.table import RuleEntry, entries
+from sunhitch_service.engine.rules.table import entries
 
 from .figures import figure
 
@@ -134,7 +134,7 @@ class ModeResult:
             self.code,
             self.about,
             basis=self.basis,
-            remedy=_remedy(entries()[self.code], times, self.lost, self.drawn),
+            remedy=_remedy(self, times),
             less_fraction=math.ceil(1000 * (1.0 - 1.0 / max(times, 1.0)) - 1e-9) / 1000,
             **figures,
         )
@@ -143,19 +143,21 @@ class ModeResult:
         return replace(judged, code=self.check_code, title=f"{judged.title}{case_title}")
 
 
-def _remedy(entry: RuleEntry, times: float, lost: str, drawn: bool) -> str:
+def _remedy(result: ModeResult, times: float) -> str:
     """Name of the remedy: another where no size that can be built would help, or after a loss.
 
     Larger pads give less, so that a sheet pulls them harder: where it does, other things help.
     """
-    sized = entry.remedies[""].names not in ((), ("less_fraction",))
+    told = entries()[result.code].remedies
     if times >= _NO_SIZE_HELPS:
         return "no-strength"
-    if drawn and "drawn" in entry.remedies:
+    if result.drawn and "drawn" in told:
         return "drawn"
-    if sized and times > _MOST_BY_SIZE:
+    if "too-thick" in told and result.bond_m is None:
+        return "too-thick"
+    if told[""].names not in ((), ("less_fraction",)) and times > _MOST_BY_SIZE:
         return "no-size"
-    return "lost" if lost and "lost" in entry.remedies else ""
+    return "lost" if result.lost and "lost" in told else ""
 
 
 def check_code(code: str, case: LoadCaseName) -> str:

@@ -26,7 +26,7 @@ from .cases import snow_pressure
 from .cure import curing, wide_beads, width_is_unknown
 from .fasteners import design_yield, plate_modulus, shank_mm, skin_strength
 from .feet import Feet
-from .figures import DOMAIN, figure, row
+from .figures import DOMAIN, ROUNDING_M, figure, row
 from .modes import ModeResult
 from .roof_shape import contact_checks, roof_shape_checks
 from .setup import Setup, adhesive_of, own_fasteners
@@ -99,6 +99,9 @@ def _bond_checks(setup: Setup) -> list[Check]:
     )
     if coldest < made_for:
         found.append(rules.bond_cold(coldest, made_for))
+    thickest = figure("adhesive", adhesive.kind, "thickest_m")
+    if setup.bond_m > thickest + ROUNDING_M:
+        found.append(rules.bond_thickness(adhesive.kind, setup.bond_m, thickest))
     if adhesive.application_c is not None:
         least = figure("adhesive", adhesive.kind, "least_application_c")
         found.append(rules.application_temperature(adhesive.kind, adhesive.application_c, least))
@@ -156,9 +159,10 @@ def bond_shift(setup: Setup, distance_m: float, free_m: tuple[float, float]) -> 
 def _thick_enough(
     setup: Setup, distance_m: float, free_m: tuple[float, float], strain: float
 ) -> float | None:
-    """Least bond line that keeps a strain with the stated reserve [m]; None where this one does.
+    """Least bond line that keeps a strain with the stated reserve [m].
 
-    A thicker bond gives way to more of the movement, so strain falls by less than its thickness.
+    None where this one does, and where none does for which the adhesive is known. A thicker bond
+    gives way to more of the movement, so strain falls by less than its thickness.
     """
     # SciPy's optimizers take 0.1 s to load, for a remedy that few answers tell.
     from scipy.optimize import brentq
@@ -168,10 +172,11 @@ def _thick_enough(
     def beyond_m(bond_m: float) -> float:
         return bond_shift(replace(setup, bond_m=bond_m), distance_m, free_m) - kept * bond_m
 
-    if beyond_m(setup.bond_m) <= 0.0:
+    adhesive = adhesive_of(setup.request)
+    thickest_m = figure("adhesive", adhesive.kind, "thickest_m") if adhesive else 0.0
+    if beyond_m(setup.bond_m) <= 0.0 or beyond_m(thickest_m) > 0.0:
         return None
-    all_of_it_m = 1.01 * max(free_m) / kept
-    return float(brentq(beyond_m, setup.bond_m, all_of_it_m, xtol=1e-9))
+    return float(brentq(beyond_m, setup.bond_m, thickest_m, xtol=1e-9))
 
 
 def hot_push(setup: Setup, feet: Feet, growth_m: float, distance_m: float) -> tuple[float, float]:

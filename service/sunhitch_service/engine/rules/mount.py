@@ -76,6 +76,14 @@ def bond_cold(coldest_c: float, known_c: float) -> Check:
     )
 
 
+def bond_thickness(adhesive: str, bond_m: float, thickest_m: float) -> Check:
+    """Bond line against the thickest for which the adhesive is known [m]."""
+    subject = statement("material-named", material=adhesive)
+    return rule("bond-thickness", subject, thickest_mm=1000.0 * thickest_m).check(
+        "not-assessed", bond_m, thickest_m
+    )
+
+
 def roof_skin(material: str | None) -> Check:
     """A roof skin that is unknown, or for which no formula holds."""
     if material is None or material == "unknown":
