@@ -7,13 +7,15 @@ calls for these.
 import numpy as np
 from numpy.typing import NDArray
 
-from .compiling import F1, F2, I1, MADE_2, MADE_3, entry, inlined
+from .compiling import F1, F2, I1, MADE_2, MADE_3, compiled, entry, inlined
 from .tree_loops import cell_maxima, conductance_bounds, reduced, solved
 
 __all__ = ["at", "cell_maxima", "conductance_bounds", "placed", "reduced", "solved", "sums"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
+_NEAR = 4
+"""Pieces looked at one by one before all are searched."""
 
 
 @inlined
@@ -27,6 +29,18 @@ def _before(x: Array, place: float) -> int:
         else:
             high = middle
     return low
+
+
+@compiled
+def _before_from(x: Array, curve: int, k: int, place: float) -> int:
+    """The same of one of several rows, soon found a little after the one before."""
+    end = min(k + _NEAR, x.shape[1])
+    if k == 0 or x[curve, k - 1] < place:
+        while k < end:
+            if x[curve, k] >= place:
+                return k
+            k += 1
+    return _before(x[curve], place)
 
 
 @inlined
@@ -106,12 +120,12 @@ def at(x: Array, y: Array, slope: Array, places: Array, curves: Index) -> Array:
     found = np.empty((2, len(places)))
     for turn in range(len(curves)):
         curve = curves[turn]
-        left, right = np.inf, -np.inf
+        left, right, k = np.inf, -np.inf, 0
         start = value = first = square = cube = 0.0
         for number in range(turn, len(places), len(curves)):
             place = places[number]
             if not left < place <= right:  # a view of a row costs more than all the rest
-                k = _before(x[curve], place)
+                k = _before_from(x, curve, k, place)
                 start, value, first, square, cube = _piece(x[curve], y[curve], slope[curve], k)
                 left = x[curve, k - 1] if k > 0 else -np.inf
                 right = x[curve, k] if k < x.shape[1] else np.inf
