@@ -167,12 +167,21 @@ def test_bare_metal_is_tried_below_what_is_glued_to_paint(
 @pytest.mark.parametrize("mounting", [glued(), fastened()])
 def test_rows_of_feet_come_midway_between_rows(mounting: Any) -> None:
     """Rows at 0.08, 0.59 and 1.10 m and columns at 0.08 and 0.46 m."""
-    asked = request(mounting)
-    along, across = (mounted(asked, f"feet-{side}").feet[6:] for side in ("along", "across"))
-    assert {(foot.x_m, foot.y_m) for foot in along} == {
-        (x, y) for x in (0.335, 0.845) for y in (0.08, 0.46)
-    }
-    assert {(foot.x_m, foot.y_m) for foot in across} == {(x, 0.27) for x in (0.08, 0.59, 1.1)}
+    for panel, columns_at in ((FLEXIBLE, (0.08, 0.59, 1.1)), (FRAMED, (0.08, 1.1))):
+        asked = request(mounting, panel)
+        along, across = (mounted(asked, f"feet-{side}").feet[6:] for side in ("along", "across"))
+        assert {(foot.x_m, foot.y_m) for foot in along} == {
+            (x, y) for x in (0.335, 0.845) for y in (0.08, 0.46)
+        }
+        # Inside the frame glass holds no foot.
+        assert {(foot.x_m, foot.y_m) for foot in across} == {(x, 0.27) for x in columns_at}
+
+
+def test_no_foot_is_added_inside_a_frame() -> None:
+    """A raster of 3 by 3 with a foot in the middle keeps it, and gets none beside it."""
+    asked = request(glued(feet=grid(3, 3)), FRAMED)
+    assert len(mounted(asked, "feet-along").feet) == 9 + 4
+    assert len(mounted(asked, "feet-across").feet) == 9 + 4
 
 
 @pytest.mark.parametrize(

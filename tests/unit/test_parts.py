@@ -9,6 +9,7 @@ import pytest
 from shipped import fit_out
 
 from sunhitch.codec import plain_data
+from sunhitch.report.part_words import part_ratings
 from sunhitch.types import FitOutAnswer, FitOutRequest, Part
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
@@ -136,3 +137,10 @@ def test_every_metal_frame_has_a_bond_of_its_own() -> None:
     assert bonds[1].needed_for == [place["name"] for place in EXAMPLE["placements"]]
     assert bonds[1].area_mm2 == pytest.approx(5.26, rel=0.002)
     assert sum(part.kind == "bonding-conductor" for part in built().parts_list) == 1
+
+
+def test_words_of_a_part_tell_its_size_and_colour(jobs: list[FitOutAnswer]) -> None:
+    """Nobody can buy a stud without its thread, or a bond without its cross-section."""
+    for part in (part for job in jobs for part in job.parts_list):
+        told = f"{part.name}, {part_ratings(part)}"
+        assert all(word in told for word in (part.size, part.colour) if word), told

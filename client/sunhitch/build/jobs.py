@@ -10,7 +10,7 @@ from typing import Literal
 
 from msgspec import structs
 
-from sunhitch.feet import even_row, spread_row
+from sunhitch.feet import even_row, raster, spread_row
 from sunhitch.types.fitout import (
     CableRoute,
     FitOutLight,
@@ -126,7 +126,7 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
     thread: ThreadSize = "M6",
     property_class: PropertyClass = "A2-70",
 ) -> AdhesiveFeet:
-    """Glued feet in an even raster under a panel.
+    """Glued feet in an even raster under a panel, below the frame alone where it has one.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def glued_feet(  # noqa: PLR0913 - what is usual has a default, and all of those
     along = _spread(panel.body.length_m, edge_m, rows)
     across = _spread(panel.body.width_m, edge_m, columns)
     return AdhesiveFeet(
-        feet=[FootPoint(x_m=x, y_m=y) for x in along for y in across],
+        feet=[FootPoint(x_m=x, y_m=y) for x, y in raster(along, across, panel.body)],
         pad_length_m=pad_m,
         pad_width_m=pad_m,
         adhesive=Adhesive(kind=adhesive),

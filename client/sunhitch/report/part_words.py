@@ -25,6 +25,7 @@ def part_ratings(part: Part) -> str:
 
 
 def _size(part: Part) -> Iterator[str]:
+    yield from (told for told in (part.size, part.colour) if told and told not in part.name)
     sides = [
         both(1000.0 * side, "mm") for side in (part.length_m, part.width_m) if side is not None
     ]

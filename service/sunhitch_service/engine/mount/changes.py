@@ -120,12 +120,28 @@ def between_rows(feet: list[FootPoint], axis: int) -> list[FootPoint]:
     return [*feet, *added]
 
 
+def _below_frame(more: list[FootPoint], feet: list[FootPoint]) -> list[FootPoint]:
+    """Feet without those added inside the outer rows, where a framed panel has glass alone."""
+    points = np.array([[foot.x_m, foot.y_m] for foot in feet])
+    low, high = points.min(axis=0) + 1e-6, points.max(axis=0) - 1e-6
+
+    def inside(foot: FootPoint) -> bool:
+        at = np.array([foot.x_m, foot.y_m])
+        return bool((at > low).all() and (at < high).all())
+
+    return [*feet, *(foot for foot in more[len(feet) :] if not inside(foot))]
+
+
 def _feet_changes(
     request: MountCheckRequest, mounting: AdhesiveFeet | FastenedFeet, washer: str
 ) -> Remounted:
     """More feet, and more play and wider washers (in the field `washer`) below a flexible panel."""
     for axis, side in ((0, "along"), (1, "across")):
         more = between_rows(mounting.feet, axis)
+        if request.panel.construction == "framed":
+            more = _below_frame(more, mounting.feet)
+        if len(more) == len(mounting.feet):
+            continue
         yield (
             statement(f"feet-{side}", feet=len(more), feet_now=len(mounting.feet)),
             replace(mounting, feet=more),

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
-from sunhitch.feet import even_row
+from sunhitch.feet import even_row, raster
 from sunhitch.texts import statement
 from sunhitch.types.fitout import FitOutRequest
 from sunhitch.types.mount import (
@@ -69,7 +69,7 @@ def _rasters(asked: MountCheckRequest) -> Iterator[Remount]:
     for apart_m in _FEET_APART_M:
         along = even_row(asked.panel.length_m, _EDGE_M, apart_m)
         across = even_row(asked.panel.width_m, _EDGE_M, apart_m)
-        feet = [FootPoint(x_m=x, y_m=y) for x in along for y in across]
+        feet = [FootPoint(x_m=x, y_m=y) for x, y in raster(along, across, asked.panel)]
         if len(feet) <= MOST_FEET:
             rows = statement("feet-in-rows", feet=len(feet), rows=len(along), each=len(across))
             yield [rows], replace(asked, mounting=replace(held, feet=feet))
