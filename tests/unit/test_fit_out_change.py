@@ -617,3 +617,29 @@ def test_what_still_fails_is_not_said_to_hold() -> None:
     assert isinstance(titles, list)
     assert len(titles) == 5
     assert "Roof surface to bond on" in titles
+
+
+def test_no_panel_is_left_out_of_a_roof_on_which_none_holds() -> None:
+    """No adhesive holds on a membrane, whatever is left out; a fastener needs a skin that is known.
+    Each change that is told mends a rule: without it one more fails, or fails by more."""
+    surface = RoofSurface(kind="tpo-membrane", abraded_and_cleaned=True)
+    job = replace(_job(), surface=surface, skin=None, harvest=None)
+    answer = fit_out_change(FitOutChangeRequest(job=job))
+    assert not answer.met
+    assert not [one for one in answer.changes if one.code.startswith("panel")]
+    assert answer.after.panels == answer.before.panels == 4
+    assert {one.code for one in answer.after.failing} == {one.code for one in answer.before.failing}
+
+
+def test_a_panel_is_left_out_where_its_rule_then_holds() -> None:
+    """What the roof bears is less than all panels weigh, beside a surface that nothing mends."""
+    surface = RoofSurface(kind="tpo-membrane", abraded_and_cleaned=True)
+    own = _job()
+    light = replace(own.vehicle, roof_rating_kg=own.vehicle.other_roof_mass_kg + 6.0)
+    job = replace(own, surface=surface, skin=None, vehicle=light, harvest=None)
+    answer = fit_out_change(FitOutChangeRequest(job=job))
+    left_out = [one for one in answer.changes if one.code.startswith("panel")]
+    told = {one.code for one in answer.before.failing} - {one.code for one in answer.after.failing}
+    assert left_out
+    assert told >= {"roof-rating"}
+    assert answer.after.panel_mass_kg <= 6.0 < answer.before.panel_mass_kg

@@ -1,9 +1,9 @@
 """Changes one after another until the goal is met; then those that were not needed go."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from msgspec.structs import replace
+import msgspec
 
 from sunhitch.report.grouping import severity, worst_first
 from sunhitch.types.check import Check
@@ -12,6 +12,7 @@ from sunhitch_service.engine.errors import ContradictionError
 from sunhitch_service.engine.fitout.calculation import fit_out
 from sunhitch_service.engine.fitout.part_states import PartStates
 from sunhitch_service.engine.reuse import reusable
+from sunhitch_service.engine.rules.titles import title_of
 
 from .changes import Change
 from .part_states import Parts
@@ -54,13 +55,13 @@ def tried(job: FitOutRequest) -> TriedJob:
         If it contradicts itself.
     """
     try:
-        return TriedJob(job, _built(replace(job, harvest=None)))
+        return TriedJob(job, _built(msgspec.structs.replace(job, harvest=None)))
     except ContradictionError as error:
         unused = [fault.pointer for fault in error.faults if fault.message.code == "no-such-line"]
         if len(unused) < len(error.faults):
             raise
         kept = [one for i, one in enumerate(job.parts) if f"/parts/{i}" not in unused]
-        return tried(replace(job, parts=kept))
+        return tried(msgspec.structs.replace(job, parts=kept))
 
 
 def judged(job: FitOutRequest) -> TriedJob | None:
@@ -130,7 +131,23 @@ class Search:
                 best = weight, trial, change
             if weight[:2] <= (0, before[1]):
                 break
-        return None if best is None else (best[1], best[2])
+        return None if best is None else (best[1], self._with_reason(best[2], now, best[1]))
+
+    def _with_reason(self, change: Change, before: TriedJob, after: TriedJob) -> Change:
+        """A change with what it was tried for, or with the worst that it does mend."""
+        old, new = self._by_title(before), self._by_title(after)
+        mended = [title for title, weight in old.items() if new.get(title, (0, 0.0)) < weight]
+        if not mended or change.reason in mended:
+            return change
+        return replace(change, reason=mended[0])
+
+    def _by_title(self, one: TriedJob) -> dict[str, tuple[int, float]]:
+        """How many checks of each title fail, and their use in all, the worst first."""
+        found: dict[str, tuple[int, float]] = {}
+        for check in worst_first(self._against(one)):
+            number, used = found.get(title := title_of(check), (0, 0.0))
+            found[title] = number + 1, used + min(severity(check), _WORST_USED)
+        return found
 
     def _changes(self, now: TriedJob) -> list[Change]:
         """Changes for all that fails, each once, the least first."""
@@ -159,16 +176,26 @@ class Search:
     def _pruned(
         self, start: TriedJob, now: TriedJob, made: list[Change]
     ) -> tuple[TriedJob, list[Change]]:
-        """The same without changes that others made superfluous."""
-        for change in list(made[:-1]):
+        """The same without changes that others made superfluous, or that mend no rule."""
+        for change in list(made):
             fewer = [one for one in made if one is not change]
             job = start.job
             for one in fewer:
                 job = one.apply(job)
-            trial = judged(job)
-            if trial is not None and self._weight(trial) <= self._weight(now):
+            trial = judged(job) if fewer else start
+            if trial is not None and not self._mends(change, trial, now):
                 now, made = trial, fewer
         return now, made
+
+    def _mends(self, change: Change, without: TriedJob, now: TriedJob) -> bool:
+        """Whether a change helps: a panel less only where a rule then fails no more on any.
+
+        With every panel its own checks go, however badly the others are held.
+        """
+        if change.code == "panel-less":
+            before, after = ({check.code for check in self._against(one)} for one in (without, now))
+            return not before <= after
+        return self._weight(without) > self._weight(now)
 
 
 def _one_a_subject(checks: Iterable[Check]) -> list[Check]:
