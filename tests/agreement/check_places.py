@@ -307,7 +307,8 @@ def hot_question(
     )
     assert close(found.string_v_mp_v, check.capacity), (found, check)
     assert found.verdict == check.verdict, (found, check)
-    assert found.remedy == check.remedy
+    # How many in series the controller bears is not asked there.
+    assert found.remedy.partition(". ")[0] == check.remedy.partition(". ")[0], (found, check)
     return Counter({"quick/hot-vmp": 1})
 
 

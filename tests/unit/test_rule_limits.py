@@ -445,7 +445,7 @@ def test_a_hot_string_may_miss_a_charging_battery_by_a_twentieth(vmp_v, verdict)
     found = hot_vmp_run("a", vmp_v, 2, 24.0, 20.0)
     assert (found.verdict, found.demand, found.capacity) == (verdict, 24.0, vmp_v)
     if verdict != "pass":
-        assert found.remedies == ["hot-vmp-run.short", "hot-vmp-run.longer"]
+        assert found.remedies == ["hot-vmp-run.short", "hot-vmp-run.longer-where-borne"]
         assert found.parameters["fewest"] == 3.0
 
 
@@ -455,12 +455,12 @@ def test_how_many_in_series_reach_a_voltage():
         run = hot_vmp_run("a", each_v * 2, 2, 30.0, 30.0)
         start = hot_voltage_start("a", 1.0, each_v * 2, 2, 30.0)
         assert run.parameters["fewest"] == start.parameters["fewest"] == fewest
-        assert start.remedies == ["hot-voltage-start.late", "hot-voltage-start.longer"]
+        assert start.remedies == ["hot-voltage-start.late", "hot-voltage-start.longer-where-borne"]
     dead = hot_vmp_run("a", 0.0, 1, 30.0, 30.0)
     assert dead.remedies == ["hot-vmp-run.short", "hot-vmp-run.higher"]
     assert "fewest" not in dead.parameters
     faint = hot_vmp_run("a", 0.05, 1, 30.0, 30.0)
-    assert faint.remedies == ["hot-vmp-run.short", "hot-vmp-run.longer"]
+    assert faint.remedies == ["hot-vmp-run.short", "hot-vmp-run.longer-where-borne"]
     assert faint.parameters["fewest"] == 600.0
     late = hot_voltage_start("a", 1.0, 0.0, 1, 30.0)
     assert late.remedies == ["hot-voltage-start.late", "hot-voltage-start.higher"]
@@ -468,7 +468,7 @@ def test_how_many_in_series_reach_a_voltage():
 
 def test_a_longer_string_is_told_only_where_the_controller_bears_it():
     """30 V of 10 V each take three; a controller that bears two wants other panels."""
-    for most, remedy in [(None, "longer"), (3, "longer"), (2, "too-long")]:
+    for most, remedy in [(None, "longer-where-borne"), (3, "longer"), (2, "too-long")]:
         run = hot_vmp_run("a", 20.0, 2, 30.0, 30.0, most)
         start = hot_voltage_start("a", 1.0, 20.0, 2, 30.0, most)
         assert run.remedies == ["hot-vmp-run.short", f"hot-vmp-run.{remedy}"]

@@ -225,7 +225,9 @@ def _lengthen(fewest: int, most_in_series: int | None) -> str:
     """What makes a string's voltage enough, by how many in series that takes; 0 where none do."""
     if not fewest:
         return "higher"
-    return "longer" if most_in_series is None or fewest <= most_in_series else "too-long"
+    if most_in_series is None:
+        return "longer-where-borne"
+    return "longer" if fewest <= most_in_series else "too-long"
 
 
 def _fewest(needed_v: float, string_v: float, panels_in_series: int) -> int:
