@@ -8,7 +8,7 @@ import numpy as np
 
 from sunhitch.types.check import Verdict
 from sunhitch.types.commissioning import Cause, CauseCode, Diagnosis, Possible, Reading
-from sunhitch_service.engine.pv.cell import Array
+from sunhitch_service.engine.pv.cell import Array, Mask
 from sunhitch_service.engine.tables import table
 
 from .evidence import Figure, covariance, figures_of, predicted
@@ -50,6 +50,8 @@ class Day:
         Posterior probabilities.
     misfits : ndarray, shape (hypotheses,)
         Squared distance in standard deviations.
+    unseen : ndarray of bool, shape (hypotheses,)
+        Whether these readings cannot tell its cause, however bad, from a faultless array.
     """
 
     inspection: CommissioningInspection
@@ -60,14 +62,33 @@ class Day:
     off: Array
     weights: Array
     misfits: Array
+    unseen: Mask
 
     @property
     def shares(self) -> dict[CauseCode, float]:
-        """Probability of every cause, likeliest first."""
-        found: dict[CauseCode, float] = defaultdict(float)
-        for one, weight in zip(self.tried, self.weights.tolist(), strict=True):
-            found[one.code] += weight
-        return dict(sorted(found.items(), key=lambda item: -item[1]))
+        """Probability of every cause that these readings can show, likeliest first.
+
+        What they cannot show is no less likely than before, and counts with a faultless array.
+        """
+        sound = self.tried[0].code
+        codes: list[CauseCode] = [
+            sound if hidden else one.code
+            for one, hidden in zip(self.tried, self.unseen.tolist(), strict=True)
+        ]
+        return _summed(codes, self.weights)
+
+    @property
+    def shares_of_all(self) -> dict[CauseCode, float]:
+        """Probability of every cause, shown or not, likeliest first."""
+        codes: list[CauseCode] = [one.code for one in self.tried]
+        return _summed(codes, self.weights)
+
+
+def _summed(codes: Sequence[CauseCode], weights: Array) -> dict[CauseCode, float]:
+    found: dict[CauseCode, float] = defaultdict(float)
+    for code, weight in zip(codes, weights.tolist(), strict=True):
+        found[code] += weight
+    return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
 def days(inspection: CommissioningInspection) -> list[Day]:
@@ -114,7 +135,17 @@ def _weighed(inspection: CommissioningInspection, indices: list[int]) -> Day:
         score[1:] = -np.inf
     weights = np.exp(score - score.max())
     weights /= weights.sum()
-    return Day(inspection, indices, listed, tried, shown, off, weights, misfits)
+    unseen = _unseen(tried, np.einsum("hf,fg,hg->h", shown, inverse, shown))
+    return Day(inspection, indices, listed, tried, shown, off, weights, misfits, unseen)
+
+
+def _unseen(tried: Sequence[Hypothesis], distances: Array) -> Mask:
+    """Causes that stay, at their worst, within what a sound array allows; wrong signs show."""
+    worst: dict[CauseCode, float] = defaultdict(float)
+    for one, distance in zip(tried, distances.tolist(), strict=True):
+        worst[one.code] = max(worst[one.code], distance)
+    hidden = [worst[one.code] <= figure("allowed") and not one.swapped for one in tried[1:]]
+    return np.array([False, *hidden])
 
 
 def shifts(
@@ -212,7 +243,7 @@ def is_explained(day: Day) -> bool:
 
 def still_possible(day: Day) -> list[Possible]:
     """Faults that fit the readings nearly as well as the best hypothesis, with their worst."""
-    rows, shares = cause_rows(), day.shares
+    rows = cause_rows()
     near = day.misfits <= np.min(day.misfits) + figure("allowed")
     worst = {
         one.code: one
@@ -221,7 +252,7 @@ def still_possible(day: Day) -> list[Possible]:
     }
     return [
         Possible(code=code, title=rows[code]["title"], at_most=worst[code].explains)
-        for code in shares
+        for code in day.shares_of_all
         if code in worst
     ]
 

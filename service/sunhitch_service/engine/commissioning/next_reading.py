@@ -48,7 +48,7 @@ def next_reading(day: Day) -> NextReading | None:
     ----------
     D. V. Lindley, Ann. Math. Stat. 27 (1956): mutual information of cause and outcome.
     """
-    shares = np.array([share for share in day.shares.values() if share > 0.0])
+    shares = np.array([share for share in day.shares_of_all.values() if share > 0.0])
     doubt = float(-np.sum(shares * np.log(shares)))
     if doubt < _LEAST_DOUBT:
         return None
