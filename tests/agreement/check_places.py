@@ -315,15 +315,17 @@ def hot_question(
 def controller_question(
     kind: FitOutPanelType, array: ControllerArray, request: FitOutRequest, check: Check
 ) -> Counter[str]:
-    """Short circuit of the array at its controller, which is made large enough not to clip."""
+    """Short circuit of the array at its controller; a tracker is made large enough not to clip."""
     plate = kind.panel.electrical
     controller = next(c for c in request.controllers if c.name == array.controller)
+    pwm = controller.kind == "pwm"
     found = controller_current(
         ControllerCurrentQuestion(
             p_mp_w=plate.p_mp_w,
             i_sc_a=plate.i_sc_a,
             strings_in_parallel=len(array.strings),
-            controller_output_a=500.0,
+            controller_output_a=controller.max_output_current_a if pwm else 500.0,
+            controller_kind=controller.kind,
             working_voltage_v=13.3,
             max_input_short_circuit_a=controller.max_input_short_circuit_a,
             rules=request.rules,

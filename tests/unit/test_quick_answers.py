@@ -490,3 +490,18 @@ def test_what_was_chosen_is_said() -> None:
     given = "".join(f"&{name}={value}" for name, value in left_out.items())
     call = f"foot-load?length_m=1&width_m=1&mass_kg=3&rows=2&columns=2&speed_m_s=25{given}"
     assert ask(call).assumed == ""
+
+
+@pytest.mark.parametrize(
+    ("rating_a", "input_a", "verdict"),
+    [(16.1, 40.0, "pass"), (15.9, 40.0, "review"), (12.7, 40.0, "fail"), (40.0, 15.9, "review")],
+)
+def test_a_switch_passes_on_what_exceeds_its_rating(
+    rating_a: float, input_a: float, verdict: str
+) -> None:
+    """Two strings of 6.4 A give 12.8 A, and 1.25 times that in strong sun: NFPA 70, 690.8(A)(1)."""
+    asked = FOUR_PANELS.replace("controller_output_a=30", f"controller_output_a={rating_a}")
+    found: Any = ask(f"{asked}&controller_kind=pwm&max_input_short_circuit_a={input_a}")
+    assert found.verdict == verdict
+    assert (found.wanted_a, found.lost_w) == (pytest.approx(16.0), 0.0)
+    assert "efficiency" not in found.assumed

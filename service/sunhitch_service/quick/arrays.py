@@ -23,7 +23,7 @@ from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import chemistry_row, usual_charge_v
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
-from sunhitch_service.engine.controller.settings import usual_setting
+from sunhitch_service.engine.controller.settings import switch_limit_a, usual_setting
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
 from sunhitch_service.engine.pv.plausibility import coefficient_faults
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c
@@ -265,18 +265,21 @@ def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurre
         "/strings_in_parallel", asked.strings_in_parallel, 1, statement("one-string")
     )
     array_w, i_sc_a = asked.p_mp_w * series * strings, asked.i_sc_a * strings
-    efficiency = notes.choose(
-        "/efficiency_fraction",
-        asked.efficiency_fraction,
-        usual_setting("mppt", "efficiency_fraction"),
-        statement("usual-of-mppt"),
+    kind = notes.choose(
+        "/controller_kind", asked.controller_kind, "mppt", statement("tracker-most-usual")
     )
-    wanted_a = efficiency * array_w / asked.working_voltage_v
-    lost_w = max(0.0, wanted_a - asked.controller_output_a) * asked.working_voltage_v
-    checks = [
-        output_current("", wanted_a, asked.controller_output_a, lost_w),
-        short_circuit("", i_sc_a, asked.max_input_short_circuit_a, rules),
-    ]
+    if kind == "pwm":
+        rating_a, input_a = asked.controller_output_a, asked.max_input_short_circuit_a
+        wanted_a, lost_w = maximum_current_a(i_sc_a), 0.0
+        limit_a = switch_limit_a(rating_a, input_a)
+        checks = [short_circuit("", i_sc_a, limit_a, rules, passed_on=True)]
+    else:
+        wanted_a = _efficiency(asked, notes) * array_w / asked.working_voltage_v
+        lost_w = max(0.0, wanted_a - asked.controller_output_a) * asked.working_voltage_v
+        checks = [
+            output_current("", wanted_a, asked.controller_output_a, lost_w),
+            short_circuit("", i_sc_a, asked.max_input_short_circuit_a, rules),
+        ]
     return QuickControllerCurrent(
         wanted_a=wanted_a,
         array_w=array_w,
@@ -288,3 +291,8 @@ def controller_current(asked: ControllerCurrentQuestion) -> QuickControllerCurre
         basis=cited(*sources_of(check.basis for check in checks)),
         caution=warned(cautions("lit-panel", "judgement")),
     )
+
+
+def _efficiency(asked: ControllerCurrentQuestion, notes: Assumptions) -> float:
+    usual, why = usual_setting("mppt", "efficiency_fraction"), statement("usual-of-mppt")
+    return notes.choose("/efficiency_fraction", asked.efficiency_fraction, usual, why)

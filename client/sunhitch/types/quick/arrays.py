@@ -5,7 +5,7 @@ from typing import Annotated
 from sunhitch.types.base import Input
 from sunhitch.types.check import Verdict
 from sunhitch.types.quantity import choice, count, quantity
-from sunhitch.types.system import PanelBack, RuleSet
+from sunhitch.types.system import ControllerKind, PanelBack, RuleSet
 
 from .texts import FlatAnswer, Remedy, WarnedAnswer
 
@@ -186,6 +186,13 @@ class ControllerCurrentQuestion(Input, kw_only=True):
     ) = None
     efficiency_fraction: (
         Annotated[float, quantity("1", 0.5, 1.0, "Conversion efficiency at rating.", 0.96)] | None
+    ) = None
+    controller_kind: (
+        Annotated[
+            ControllerKind,
+            choice("A tracker, or a plain switch, which passes on all current.", "mppt"),
+        ]
+        | None
     ) = None
     rules: Annotated[RuleSet, choice("Rule set.", "nec-2023")] | None = None
 

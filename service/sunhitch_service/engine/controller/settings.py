@@ -98,12 +98,14 @@ class ControllerSettings:
 
     @property
     def short_circuit_limit_a(self) -> float | None:
-        """Array's short-circuit current that it bears [A]; None where that is not known.
-
-        What a PWM controller passes on must not exceed its rating either.
-        """
+        """Array's short-circuit current that it bears [A]; None where that is not known."""
         given_a, rated_a = self.given.max_input_short_circuit_a, self.given.max_output_current_a
-        return min(rated_a, given_a or rated_a) if self.is_pwm else given_a
+        return switch_limit_a(rated_a, given_a) if self.is_pwm else given_a
+
+
+def switch_limit_a(rated_a: float, input_a: float | None) -> float:
+    """Array's short-circuit current that a PWM controller bears: it passes it on to its output."""
+    return min(rated_a, input_a or rated_a)
 
 
 def usual_setting(kind: str, column: str) -> float:
