@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch.report.amounts import at_least, at_most, both, figure, percent, speed_limit
+from sunhitch.report.amounts import at_least, at_most, beside, both, figure, percent, speed_limit
 from sunhitch.report.layout import Page, page_for
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
@@ -187,3 +187,19 @@ def test_names_that_begin_with_a_figure_are_no_numbers() -> None:
         "  2 strings of 2       12 V",
         "  1 string        9.5 V (a)",
     ]
+
+
+@pytest.mark.parametrize(
+    ("demand", "capacity", "told"),
+    [
+        (48379.42, 48800.0, "48.38 kPa (7.02 psi) against 48.8 kPa (7.08 psi)"),
+        (73288.2, 73200.0, "73.29 kPa (10.6 psi) against 73.2 kPa (10.6 psi)"),
+        (9990.0, 12000.0, "9.99 kPa (1.45 psi) against 12 kPa (1.74 psi)"),
+        (1557.0, 1600.0, "1557 Pa (32.5 psf) against 1600 Pa (33.4 psf)"),
+    ],
+)
+def test_a_demand_stands_beside_its_limit_in_one_unit(
+    demand: float, capacity: float, told: str
+) -> None:
+    """Two decimals within a hundredth of the limit; 1 psi is 6894.76 Pa, 1 psf 47.88 Pa."""
+    assert beside(demand, capacity, "Pa") == told

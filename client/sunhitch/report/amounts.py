@@ -34,7 +34,9 @@ def figure(value: float, digits: int = _DIGITS) -> str:
 
 
 def beside(demand: float, capacity: float, unit: str) -> str:
-    """A demand against its limit; two decimals where they lie within a hundredth of each other."""
+    """A demand against its limit, in one unit; two decimals within a hundredth of each other."""
+    if unit in _LARGER and max(abs(demand), abs(capacity)) >= _LARGE:
+        demand, capacity, unit = demand / 1000.0, capacity / 1000.0, _LARGER[unit]
     near = 0.0 < abs(demand - capacity) <= 0.01 * abs(capacity)
     digits = max(_DIGITS, 3 + math.floor(math.log10(abs(capacity)))) if near else _DIGITS
     return f"{both(demand, unit, digits)} against {both(capacity, unit, digits)}"

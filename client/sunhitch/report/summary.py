@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 from sunhitch.types.basis import Caution
 from sunhitch.types.check import VERDICTS, Answer, Check, Verdict
 
-from .amounts import beside, figure, percent
+from .amounts import beside, figure, near_limit
 from .grouping import alike, counted, judged, verdict_of
 from .layout import Page
 
@@ -129,7 +129,7 @@ def _compared(check: Check) -> str:
     if check.demand is None or check.capacity is None or check.unit is None:
         return ""
     share = check.utilisation_fraction
-    used = "" if share is None else f"{percent(share)} used"
+    used = "" if share is None else f"{near_limit(share)} used"
     if check.capacity == 1.0 and check.unit == "1" and used:
         return used
     sides = beside(check.demand, check.capacity, check.unit)
@@ -141,7 +141,7 @@ def _listed(worst: Check, others: list[Check]) -> str:
     same_title = all(check.title == worst.title for check in others)
     named = [
         (check.subject or check.title if same_title else _case(check))
-        + (f" {percent(share)}" if (share := check.utilisation_fraction) is not None else "")
+        + (f" {near_limit(share)}" if (share := check.utilisation_fraction) is not None else "")
         for check in others
     ]
     more = len(named) - _OTHERS
@@ -173,7 +173,7 @@ def _passing(page: Page, answer: Answer, full: bool) -> list[str]:
 def _tightest(same: list[Check]) -> str:
     worst, *others = same
     share = worst.utilisation_fraction
-    used = "" if share is None else f": {percent(share)} used"
+    used = "" if share is None else f": {near_limit(share)} used"
     return f"{worst.title}{_of(worst)}{used}{f'; {len(others)} more' if others else ''}"
 
 
