@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from functools import cache
 from itertools import islice
 from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import msgspec
 from msgspec import inspect
@@ -24,6 +24,8 @@ from .types.quantity import NAMELIKE
 MOST_FAULTS = 50
 """Faults that are told of one request."""
 _SHOWN = 60
+_NEAR = 0.8
+"""Likeness from which on a word is taken for what was meant."""
 _PLACE = re.compile(r" - at `\$\[(\d+)\]")
 """Where in a list msgspec found the first fault."""
 type_info = cache(inspect.type_info)
@@ -73,7 +75,7 @@ def _faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
             found = True
             yield fault
         if not found:
-            yield fault_at(pointer, sentence("unfit", expected=expected(kind), got=shown(value)))
+            yield fault_at(pointer, _unfit(value, expected(kind), _words_of(kind)))
 
 
 def _inner_faults(value: Json, kind: object, pointer: str) -> Iterator[FieldError]:
@@ -142,7 +144,7 @@ def _object_faults(
         words = one_of(by_tag)
         yield fault_at(
             f"{pointer}/{tag_field}",
-            sentence("unfit", expected=words, got=shown(tag))
+            _unfit(tag, words, [str(known) for known in by_tag])
             if tag_field in value
             else sentence("kind-missing", expected=words),
         )
@@ -167,6 +169,30 @@ def _struct_faults(
 @cache
 def _fields(struct: type[msgspec.Struct]) -> dict[str, msgspec.structs.FieldInfo]:
     return {field.encode_name: field for field in msgspec.structs.fields(struct)}
+
+
+def _words_of(kind: object) -> list[str | int]:
+    """Words and numbers of which a field takes one; none where it takes anything else."""
+    literals = (one for one in _alternatives(kind) if get_origin(one) is Literal)
+    return [word for one in literals for word in get_args(one)]
+
+
+def _unfit(value: Json, told: str, words: Iterable[str | int]) -> Text:
+    """That a value is not what is expected, with the word that was meant where one is near."""
+    by_spelling = {_spelt(word): word for word in words}
+    near: list[str] = []
+    if isinstance(value, str):
+        near = difflib.get_close_matches(_spelt(value), by_spelling, n=1, cutoff=_NEAR)
+    elif isinstance(value, int | float) and _spelt(value) in by_spelling:
+        near = [_spelt(value)]
+    if not near:
+        return sentence("unfit", expected=told, got=shown(value))
+    return sentence("unfit-near", expected=told, got=shown(value), near=shown(by_spelling[near[0]]))
+
+
+def _spelt(word: str | float) -> str:
+    """A word as it is compared: small letters, with dashes for what stands between them."""
+    return re.sub(r"[\s_-]+", "-", str(word).strip().casefold())
 
 
 def unknown(what: str, name: str, known: Iterable[str]) -> Text:

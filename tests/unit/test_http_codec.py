@@ -17,7 +17,8 @@ from sunhitch.types.base import Input
 from sunhitch.types.panel import CellLayout, PanelElectrical
 from sunhitch.types.revision import WantedValue
 from sunhitch.types.shade import Curve, PowerPoint, ShadedIvRequest
-from sunhitch.types.system import Battery
+from sunhitch.types.system import Battery, SiteTemperatures
+from sunhitch.types.wiring import ConductorSize
 
 BATTERY = b'{"chemistry": "agm", "nominal_voltage_v": %s, "capacity_ah": 100}'
 
@@ -46,6 +47,24 @@ def test_nothing_else_is_taken_for_a_number(text: bytes) -> None:
         decode_strict(BATTERY % text, Battery)
     assert caught.value.pointer == "/nominal_voltage_v"
     assert "`12`, `24`, `36`, `48`" in caught.value.message
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "near"),
+    [
+        (ConductorSize, {"awg": 10}, '"10"'),
+        (ConductorSize, {"awg": "1 / 0"}, None),
+        (Battery, {"nominal_voltage_v": "24"}, "24"),
+        (Battery, {"nominal_voltage_v": 120}, None),
+        (Battery, {"chemistry": "Lithium iron_phosphate"}, '"lithium-iron-phosphate"'),
+        (Battery, {"chemistry": "agn"}, None),
+        (SiteTemperatures, {"lowest_ambient_c": "cold"}, None),
+    ],
+)
+def test_a_word_that_is_nearly_right_is_told(kind: object, value: object, near: str | None) -> None:
+    """A list of sizes in which 10 stands, and a message that got 10, are no help."""
+    fault = next(one for one in faults_of(value, kind) if "; got " in one.message)
+    assert fault.message.partition("Did you mean ")[2] == ("" if near is None else f"{near}?")
 
 
 def test_pointers_escape_what_json_pointer_asks_for() -> None:

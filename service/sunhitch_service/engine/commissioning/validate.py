@@ -73,8 +73,8 @@ def _reading_faults(
         faults.add_if(needed == (value is None), f"{at}/{field}", code, kind=reading.kind)
     try:
         unix_seconds(reading.taken_at)
-    except ValueError as error:
-        faults.add(f"{at}/taken_at", "no-such-moment", reason=str(error))
+    except ValueError:
+        faults.add(f"{at}/taken_at", "no-such-moment")
         return
     light = reading.light
     if isinstance(light, ReferencePanelReading):

@@ -203,8 +203,8 @@ def _work(request: FitOutRequest, faults: Faults) -> None:
     if work.bonded_at is not None:
         try:
             unix_seconds(work.bonded_at)
-        except ValueError as error:
-            faults.add("/work/bonded_at", "no-such-moment", reason=str(error))
+        except ValueError:
+            faults.add("/work/bonded_at", "no-such-moment")
     steps = {row["step"] for row in table("fitout", "work_times").rows}
     for index, own in enumerate(work.times):
         faults.add_if(

@@ -179,9 +179,10 @@ def _weather_faults(
 ) -> None:
     try:
         steps = clock_of(weather).steps
-    except ValueError as error:
-        field = "first_day" if isinstance(weather, ClearSkyWeather) else "start"
-        faults.add(f"{at}/{field}", "no-such-day", reason=str(error))
+    except ValueError:
+        clear = isinstance(weather, ClearSkyWeather)
+        field, code = ("first_day", "no-such-day") if clear else ("start", "no-such-moment")
+        faults.add(f"{at}/{field}", code)
         return
     faults.add_if(steps > MOST_STEPS, at, "too-many-steps", steps=steps, most_steps=MOST_STEPS)
     if isinstance(weather, WeatherSeries):
