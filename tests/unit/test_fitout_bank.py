@@ -334,3 +334,50 @@ def test_circuits_at_the_bus_bar_are_weighed_against_what_the_battery_gives(
         assert check.demand == pytest.approx(12.0 * loads_a)
     free = msgspec.convert(SHIPPED | {"harvest": known}, FitOutRequest)
     assert bus_discharge(free, equipped.wire_schedule) == []
+
+
+STRONG = PLATE | {"i_sc_a": 14.0, "i_mp_a": 13.1, "p_mp_w": 19.2 * 13.1, "max_series_fuse_a": 25.0}
+FOUR = [["front-left", "front-right", "rear-left", "rear-right"]]
+
+
+@pytest.mark.parametrize(
+    ("series_fuse_a", "fused"),
+    [(15.0, True), (25.0, False)],
+)
+def test_the_cable_of_a_string_alone_counts_what_is_plugged_in_beside_it(
+    series_fuse_a: float, fused: bool
+) -> None:
+    """What is plugged in pushes 1.25 × 14 A = 17.5 A into the string on the roof.
+
+    Above its panels' 15 A a fuse of 1.56 × 6.4 A = 10 A is needed, which stands across what both
+    push, 1.25 × (6.4 A + 14 A) = 25.5 A; at 25 A none is needed, and the cable bears 17.5 A.
+    """
+    kind = SHIPPED["panel_types"][0]
+    plate = PLATE | {"max_series_fuse_a": series_fuse_a}
+    kind = kind | {"panel": kind["panel"] | {"electrical": plate}}
+    answer = built(
+        panel_types=[kind],
+        controllers=[SHIPPED["controllers"][0] | {"max_input_voltage_v": 150.0}],
+        removable=[SUITCASE | {"electrical": STRONG, "in_series": 4}],
+        drawn=[{"controller": "controller-1", "strings": FOUR}],
+    )
+    line = next(w for w in answer.wire_schedule if w.kind == "pv-output")
+    own = [d for d in answer.protection_schedule if d.protects == line.line]
+    assert line.ampacity_a >= 17.5 or own
+    assert told(answer, "overcurrent-protection", f"{line.line} (").verdict == "pass"
+    assert bool(own) == fused
+    for device in own:
+        assert device.rating_a == 10.0
+        assert device.minimum_interrupting_a == pytest.approx(1.25 * (6.4 + 14.0))
+        assert "meets the controller" in device.place
+
+
+@pytest.mark.parametrize(("battery_v", "judged_v"), [(12, 15.0), (24, 30.0)])
+def test_a_starter_cable_bears_what_its_fuse_is_judged_at(battery_v: int, judged_v: float) -> None:
+    """A charging voltage of 1.25 × nominal, told of the fuse and of the cable that is bought."""
+    alternator = ALTERNATOR | {"starter_voltage_v": battery_v}
+    answer = built(chargers=[alternator])
+    line = next(w for w in answer.wire_schedule if w.kind == "starter-to-charger")
+    assert fuse(answer, line).minimum_voltage_v == judged_v
+    for part in (p for p in answer.parts_list if p.key in line.part_keys):
+        assert (part.minimum_voltage_v or 0.0) >= judged_v

@@ -148,6 +148,11 @@ class SizedLine:
         return self.answer.at_hand or self.own_ladder.shown
 
     @property
+    def highest_v(self) -> float:
+        """Voltage that its insulation and what sits in it must bear [V]."""
+        return self.answer.protection.needed_voltage_v
+
+    @property
     def plug_a(self) -> float:
         """Rating of plugs that it needs: what it was judged with, more where that fails [A]."""
         judged = (c.capacity for c in self.answer.checks if c.code == "connector-current")
@@ -491,6 +496,7 @@ def _pv_request(
 ) -> WireSizingRequest:
     """Cable of one string, or that which carries them all; the budget is per metre."""
     request, joined = plan.job.request, number is None
+    alone = len(array.strings) == 1
     cables, connectors = request.cables, request.connectors
     controller = plan.job.controller(array.controller)
     string = array.strings[(number or 1) - 1]
@@ -499,14 +505,15 @@ def _pv_request(
     runs = [Run(where="on-roof", current_carrying_conductors=2, height_above_roof_m=height)]
     if joined:
         runs.append(Run(where="raceway", current_carrying_conductors=2, ambient_c=_inside(plan)))
-    # A single string has no other place for its fuse than the cable to the controller.
-    own_fuse = not joined or len(array.strings) == 1
+    # A single string has no other place for its fuse than the cable to the controller, and what is
+    # plugged in beside it there feeds back into that cable.
+    own_fuse = not joined or alone
     return WireSizingRequest(
-        circuit="pv-output" if joined else "pv-string",
+        circuit="pv-string" if alone and array.removable or not joined else "pv-output",
         rules=request.rules,
         voltage_v=min(v_mp_v) if number is None else v_mp_v[number - 1],
         length_m=length_m,
-        panels_behind=_panels_behind(plan, array, string, joined=joined),
+        panels_behind=_panels_behind(plan, array, string, joined=joined and not alone),
         operating_current_a=sum(each.i_mp_a for each in array.strings) if joined else None,
         fuse_rating_a=string.fuse_a if own_fuse else None,
         # Where a fuse is needed and none fits, the cable is still judged with one.

@@ -39,7 +39,7 @@ from sunhitch_service.engine.rules.controllers import fuse_at_controller
 from sunhitch_service.engine.rules.rule import rule
 from sunhitch_service.engine.rules.strings import overcurrent_protection
 from sunhitch_service.engine.wiring.calculation import wire_sizing
-from sunhitch_service.engine.wiring.citation import group_of
+from sunhitch_service.engine.wiring.citation import circuit_row, group_of
 from sunhitch_service.engine.wiring.device import within_m
 from sunhitch_service.engine.wiring.entry import sized_gland
 
@@ -386,7 +386,7 @@ def string_name(controller: str, number: int) -> str:
 def _place(line: SizedLine) -> str:
     """Where the stronger source of a cable at the bus bar is, and its fuse."""
     if line.kind in PV_LINES:
-        return line.answer.protection.place
+        return circuit_row("pv-output")["place"]
     strong = line.start if line.kind in ("starter-to-charger", "bus-to-load") else line.end
     return statement("in-positive-lead-at", place=strong)
 
@@ -411,7 +411,7 @@ def _line_fuse(job: Job, arrangement: Arrangement, line: SizedLine, bus: bool) -
         family=chosen.title if chosen else statement("none-fits"),
         minimum_voltage_v=device.needed_voltage_v,
         minimum_interrupting_a=device.needed_interrupting_a,
-        place=_place(line) if bus else device.place,
+        place=_place(line) if bus or alone else device.place,
         pieces=1,
         part_key=part_key("fuse", device.family or "none-fits", rated(device.rating_a or 0.0, "a")),
     )

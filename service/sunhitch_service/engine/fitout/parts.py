@@ -395,7 +395,7 @@ def _cable(key: str, same: list[SizedLine]) -> Part:
             insulation=line.insulation,
         ),
         sun_proof=sun,
-        minimum_voltage_v=max(one.request.max_voltage_v or one.request.voltage_v for one in same),
+        minimum_voltage_v=max(one.highest_v for one in same),
     )
 
 
