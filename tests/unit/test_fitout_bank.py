@@ -366,10 +366,10 @@ def test_the_cable_of_a_string_alone_counts_what_is_plugged_in_beside_it(
     assert line.ampacity_a >= 17.5 or own
     assert told(answer, "overcurrent-protection", f"{line.line} (").verdict == "pass"
     assert bool(own) == fused
-    for device in own:
-        assert device.rating_a == 10.0
-        assert device.minimum_interrupting_a == pytest.approx(1.25 * (6.4 + 14.0))
-        assert "meets the controller" in device.place
+    for each in own:
+        assert each.rating_a == 10.0
+        assert each.minimum_interrupting_a == pytest.approx(1.25 * (6.4 + 14.0))
+        assert "meets the controller" in each.place
 
 
 @pytest.mark.parametrize(("battery_v", "judged_v"), [(12, 15.0), (24, 30.0)])

@@ -403,6 +403,20 @@ def test_a_string_fuse_of_one_string_holds_for_that_string_alone(
     assert (fuses, failed) == ([first, *3 * [(others, False)]], failing)
 
 
+@pytest.mark.parametrize("state", ["fixed", "owned"])
+def test_a_string_fuse_that_is_there_has_its_holder_and_every_holder_bears_its_fuse(
+    state: str,
+) -> None:
+    """As of cables, whose fuses are listed with their holders; branch connectors are another's."""
+    at = {"part": "fuse", "line": "pv-string", "name": "front-left", "rating_a": 15.0}
+    joins = {"part": "branch-connector", "state": "owned", "rating_a": 10.0}
+    listed = fit_out(_four_strings(at | {"state": state}, joins)).parts_list
+    holders = [one for one in listed if one.kind == "string-fuse-holder"]
+    found = {one.minimum_current_a: (one.amount, one.at_hand) for one in holders}
+    assert found == {15.0: (1.0, 1.0), 10.0: (3.0, 0.0)}
+    assert {one.key for one in holders} == {f"string-fuse-holder:{size}a" for size in (10, 15)}
+
+
 def test_where_nothing_that_can_be_had_fits_a_check_names_what_would() -> None:
     """From 10 to 15 A there are 10, 12 and 15 A; from 30 A on plugs there are a few sizes."""
     at = {"part": "fuse", "line": "pv-string", "state": "unavailable"}

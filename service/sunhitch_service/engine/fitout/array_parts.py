@@ -108,6 +108,13 @@ def _fuse_sizes_a() -> list[float]:
     return sorted({size for each in made for size in each.sizes_a})
 
 
+def _rated_item(item: HarnessItem, rating_a: float) -> HarnessItem:
+    """A part of the harness with another rating, in its key too where it has one [A]."""
+    kind = item.part_key.rpartition(":")[0]
+    key = f"{kind}:{rated(rating_a, 'a')}" if kind else ""
+    return replace(item, rating_a=rating_a, part_key=key)
+
+
 class _ArrayInWork:
     """One array with its own parts, and the checks on them."""
 
@@ -144,7 +151,15 @@ class _ArrayInWork:
             subject = statement("removable-of", controller=array.controller, panel=panel)
             lot = fuse_lot(states, array, None)
             plugged = replace(plugged, fuse_a=self._fuse_a(plugged, lot, subject))
+        self._harness = [self._with_fuse(item, strings) for item in self._harness]
         return replace(array, strings=strings, removable=plugged)
+
+    def _with_fuse(self, item: HarnessItem, strings: list[ArrangedString]) -> HarnessItem:
+        """The same for the fuse that its string gets: a holder bears what its fuse lets pass."""
+        if (item.kind, item.controller) != ("string-fuse", self._array.controller):
+            return item
+        rating_a = strings[item.strings[0] - 1].fuse_a
+        return item if rating_a is None else _rated_item(item, rating_a)
 
     def _fuse_a(self, string: ArrangedString, lot: Lot, subject: str) -> float | None:
         def fits(rating_a: float | None) -> bool:
@@ -224,11 +239,7 @@ class _ArrayInWork:
             branch_connector_current(name, array.i_sc_a, strongest_a, least_a, given=True)
         )
         return [
-            replace(
-                item,
-                rating_a=rating_a,
-                part_key=f"{item.part_key.rpartition(':')[0]}:{rated(rating_a, 'a')}",
-            )
+            _rated_item(item, rating_a)
             if (item.kind, item.controller) == ("branch-connector", name)
             else item
             for item in self._harness

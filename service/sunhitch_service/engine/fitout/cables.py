@@ -509,7 +509,7 @@ def _pv_request(
     # plugged in beside it there feeds back into that cable.
     own_fuse = not joined or alone
     return WireSizingRequest(
-        circuit="pv-string" if alone and array.removable or not joined else "pv-output",
+        circuit="pv-string" if not joined or (alone and array.removable) else "pv-output",
         rules=request.rules,
         voltage_v=min(v_mp_v) if number is None else v_mp_v[number - 1],
         length_m=length_m,

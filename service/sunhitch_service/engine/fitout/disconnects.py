@@ -1,15 +1,17 @@
 """Means to switch the build off: as they are, owned, or to be bought."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
 
 from sunhitch.types.check import Check
-from sunhitch.types.fitout import PV_LINES
+from sunhitch.types.fitout import LineKind
 from sunhitch.types.parts import part_key, rated
 from sunhitch.types.wiring import Disconnect
 from sunhitch_service.engine.rules.parts import disconnect_rating, part_available
+from sunhitch_service.engine.wiring import device as wiring
+from sunhitch_service.engine.wiring.citation import group_of
 
 from .cables import SizedLine
 from .in_work import rating_for, ratings_beside, words_of
@@ -34,29 +36,34 @@ class Switches(NamedTuple):
         )
 
 
+def switched(kinds: Collection[LineKind]) -> tuple[LineKind, LineKind]:
+    """Kinds of lines that a disconnect sits in, of those of a build: of panels, of the battery.
+
+    Strings and what is plugged in have theirs in the common line; at a bus bar one serves all.
+    """
+    bus = "bus-to-battery" in kinds
+    return "pv-output", "bus-to-battery" if bus else "controller-to-battery"
+
+
 def disconnects(states: PartStates, lines: Sequence[SizedLine]) -> Switches:
-    """Means to switch off, each once; the higher rating where several lines ask for the same."""
-    found: dict[tuple[str, str], tuple[SizedLine, Disconnect]] = {}
-    main = any(line.kind == "bus-to-battery" for line in lines)
-    battery = "bus-to-battery" if main else "controller-to-battery"
-    for line in (line for line in lines if line.kind in (*PV_LINES, battery)):
-        for each in line.answer.disconnects:
-            key = (each.name, line.controller)
-            known = found.get(key)
-            fuse_a = line.answer.protection.rating_a or 0.0
-            if line.kind == battery and each.minimum_current_a < fuse_a:
-                # It must carry whatever its fuse lets pass.
-                each = replace(  # noqa: PLW2901
-                    each, minimum_current_a=fuse_a, part_key=_key(each, fuse_a)
-                )
-            if known is None or each.minimum_current_a > known[1].minimum_current_a:
-                found[key] = line, each
-    settled = [_settled(states, line, each) for line, each in found.values()]
+    """Means to switch off, one in each such line, in the order of the lines."""
+    kinds = switched([line.kind for line in lines])
+    own = [line for line in lines if line.kind in kinds]
+    settled = [_settled(states, line, _switch(line)) for line in own]
     return Switches(
         [one for one, _ in settled],
-        [line.line for line, _ in found.values()],
-        [check for _, own in settled for check in own],
+        [line.line for line in own],
+        [check for _, found in settled for check in found],
     )
+
+
+def _switch(line: SizedLine) -> Disconnect:
+    """The one of a line; to the battery it must carry whatever its fuse lets pass."""
+    group, protection = group_of(line.request.circuit), line.answer.protection
+    fuse_a = 0.0 if group == "pv" else protection.rating_a or 0.0
+    least_a = max(protection.minimum_a, fuse_a)
+    (found,) = wiring.disconnects(group, line.request.rules, least_a, line.highest_v)
+    return found
 
 
 def _key(switch: Disconnect, rating_a: float) -> str:

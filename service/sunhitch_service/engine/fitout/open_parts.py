@@ -9,7 +9,6 @@ from msgspec.structs import replace
 from sunhitch.texts import statement
 from sunhitch.types.array import ControllerArray
 from sunhitch.types.fitout import (
-    PV_LINES,
     FitOutRequest,
     LineKind,
     PartInWork,
@@ -22,6 +21,7 @@ from sunhitch_service.engine.errors import Faults
 from sunhitch_service.engine.rules.limits import limit
 
 from .circuit import string_name
+from .disconnects import switched
 from .in_work import SITS_IN, rating_for
 from .pointers import Translate, moved
 
@@ -139,7 +139,7 @@ def planned_parts(request: FitOutRequest, plan: Schedules) -> Iterator[PlannedPa
             "plug": {"rating_a": plugs.plug_current_a or limit("plug-current")},
             "branch-connector": {"rating_a": plugs.branch_current_a or limit("branch-current")},
             "gland": {"gland": next((one.size for one in plan.glands), None)},
-            "disconnect": {"rating_a": switches_a.get(_cut_off(plan, line))},
+            "disconnect": {"rating_a": switches_a.get((line.kind, line.device))},
         }
         for part, own in values.items():
             here = SITS_IN[part]
@@ -148,35 +148,19 @@ def planned_parts(request: FitOutRequest, plan: Schedules) -> Iterator[PlannedPa
     yield from _fuses(plan)
 
 
-def _switches_a(plan: Schedules) -> dict[tuple[bool, str], float]:
-    """Ratings of the disconnects, by whether one is of panels and by what it cuts off [A].
+def _switches_a(plan: Schedules) -> dict[tuple[LineKind, str], float]:
+    """Ratings of the disconnects, by the kind and device of the line that each sits in [A].
 
     A key tells three digits, which may be less than is needed.
     """
-    rated_a: dict[bool, list[float]] = {True: [], False: []}
-    for one in plan.disconnects:
-        _, group, told = one.part_key.split(":")
-        least_a = max(rating_for(one.minimum_current_a), float(told.removesuffix("a")))
-        rated_a[group == "pv"].append(least_a if one.at_hand_a is None else one.at_hand_a)
-    cut_off = dict.fromkeys(_cut_off(plan, line) for line in plan.wires if _has_switch(plan, line))
-    return {
-        key: own_a
-        for pv, ratings_a in rated_a.items()
-        for key, own_a in zip((key for key in cut_off if key[0] == pv), ratings_a, strict=True)
-    }
-
-
-def _has_switch(plan: Schedules, line: WireLine) -> bool:
-    """Whether a disconnect sits in a line: of the battery there is one at the bus bar, if any."""
-    main = any(other.kind == "bus-to-battery" for other in plan.wires)
-    return line.kind in (*PV_LINES, "bus-to-battery" if main else "controller-to-battery")
-
-
-def _cut_off(plan: Schedules, line: WireLine) -> tuple[bool, str]:
-    """Whether a line is of panels, and the controller, or bus bar, that its disconnect cuts off."""
-    first = {own.panels[0]: array.controller for array in plan.arrays for own in array.strings}
-    name = first[line.device] if line.kind == "pv-string" else line.device
-    return line.kind in PV_LINES, name
+    kinds = switched([line.kind for line in plan.wires])
+    lines = [(line.kind, line.device) for line in plan.wires if line.kind in kinds]
+    rated_a: dict[tuple[LineKind, str], float] = {}
+    for line, one in zip(lines, plan.disconnects, strict=True):
+        told_a = float(one.part_key.rpartition(":")[2].removesuffix("a"))
+        least_a = max(rating_for(one.minimum_current_a), told_a)
+        rated_a[line] = least_a if one.at_hand_a is None else one.at_hand_a
+    return rated_a
 
 
 def _names(plan: Schedules, line: WireLine) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from sunhitch.grouping import grouped
 from sunhitch.texts import statement, together
-from sunhitch.types.array import Arrangement, HarnessItem
+from sunhitch.types.array import HarnessItem
 from sunhitch.types.fitout import PV_LINES, WorkPart
 from sunhitch.types.mount import (
     Adhesive,
@@ -30,6 +30,7 @@ from .array_parts import branch_lot
 from .bank import has_bus
 from .build import Build
 from .cables import SizedLine, cable_keys
+from .circuit import string_name
 from .consumables import consumables, refilled
 from .ends import bonds, lugs
 from .job import Job
@@ -77,7 +78,7 @@ def parts_list(build: Build) -> list[Part]:
         *_there(job, _panels(job)),
         *_there(job, _mounting(job)),
         part_line("tether", statement("tether"), len(panels), [kind.name for kind in build.kinds]),
-        *_harness(job, build.arrangement),
+        *_harness(build),
         *_holders_behind_sockets(build),
         part_line(
             part_key("plug-pair", rated(plug, "a")),
@@ -316,13 +317,8 @@ def _inside_nuts(mounting: FastenedFeet, count: int) -> Part:
     )
 
 
-def _harness(job: Job, arrangement: Arrangement) -> Iterator[Part]:
-    there = {
-        (array.controller, rating_a)
-        for array in arrangement.arrays
-        for rating_a in (one.rating_a for one in branch_lot(job.states, array).at_hand)
-    }
-    for item in arrangement.harness:
+def _harness(build: Build) -> Iterator[Part]:
+    for item in build.arrangement.harness:
         # Cables between strings and entry are in the wire schedule, and have no key here.
         if item.pieces and item.part_key:
             yield part_line(
@@ -330,12 +326,24 @@ def _harness(job: Job, arrangement: Arrangement) -> Iterator[Part]:
                 _harness_name(item),
                 item.pieces,
                 [item.where],
-                at_hand=item.pieces * float((item.controller, item.rating_a) in there),
+                at_hand=item.pieces * float(_in_harness(build, item)),
                 polarity="" if item.polarity == "both" else item.polarity,
                 ways=item.joins or None,
                 length_m=item.length_m,
                 minimum_current_a=item.current_a if item.rating_a is None else item.rating_a,
             )
+
+
+def _in_harness(build: Build, item: HarnessItem) -> bool:
+    """Whether a part of the harness is there: a holder where its fuse is."""
+    if item.kind == "string-fuse":
+        name = string_name(item.controller, item.strings[0])
+        return any(fuse.at_hand for fuse in build.fuses if fuse.protects == name)
+    arrays = (one for one in build.arrangement.arrays if one.controller == item.controller)
+    lots = (branch_lot(build.job.states, array) for array in arrays)
+    return item.kind == "branch-connector" and any(
+        one.rating_a == item.rating_a for lot in lots for one in lot.at_hand
+    )
 
 
 def _holders_behind_sockets(build: Build) -> Iterator[Part]:
