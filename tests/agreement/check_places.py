@@ -44,6 +44,7 @@ ARRAY = (
     *("string-reverse-current", "string-fuse-rating", "controller-output-current", "pwm-loss"),
     *("mismatch-loss", "series-current-spread", "parallel-voltage-spread"),
     *("battery-charge-rate", "target-power", "battery-cold-charging"),
+    "battery-hot-charging",
 )
 ROOF = (
     *("panel-edge-margin", "panel-obstacle-clearance", "panel-free-strip", "panel-gap"),
@@ -170,8 +171,9 @@ def by_array(request: FitOutRequest, answer: FitOutAnswer) -> Counter[str]:
     kinds = {place.panel: place.panel_type for place in places}
     best = answer.configurations[0]
     alike = [one for one in alone.arrangements if pattern(one, kinds) == pattern(best, kinds)]
-    cold = [check for check in alone.checks if check.code == "battery-cold-charging"]
-    return matched(answer.checks, [*alike[0].checks, *cold], ARRAY) if alike else Counter()
+    own = ("battery-cold-charging", "battery-hot-charging")
+    charged = [check for check in alone.checks if check.code in own]
+    return matched(answer.checks, [*alike[0].checks, *charged], ARRAY) if alike else Counter()
 
 
 def pattern(one: Arrangement, kinds: dict[str, str]) -> list[tuple[str, list[list[str]]]]:

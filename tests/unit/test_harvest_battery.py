@@ -1,6 +1,7 @@
 """The battery: every watt-hour is accounted for, and every limit holds."""
 
 from dataclasses import replace
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -13,6 +14,7 @@ from sunhitch.types.harvest import BatteryUse, Load
 from sunhitch.types.system import Battery, Chemistry, ColdCharging
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.cold import ColdLimits
+from sunhitch_service.engine.battery.hot import in_heat
 from sunhitch_service.engine.battery.settings import (
     BatterySettings,
     battery_settings,
@@ -479,3 +481,31 @@ def test_only_cold_adds_to_what_a_lead_acid_battery_is_charged_with(
     """12 cells, 5 mV each for a kelvin below 25 °C (from memory)."""
     own = Battery(chemistry="agm", nominal_voltage_v=24, capacity_ah=80.0)
     assert highest_charge_v(own, 29.6, coldest_c) == pytest.approx(most_v, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("air_c", "own", "told"),
+    [
+        # In a parked vehicle 7 K above the air outside; lithium to 45 °C, lead to 50 °C.
+        (38.0, {}, []),
+        (38.1, {}, [("review", 45.1, 45.0)]),
+        (38.1, {"chemistry": "agm"}, []),
+        (44.0, {"chemistry": "gel"}, [("review", 51.0, 50.0)]),
+        (30.0, {"above_air_k": 20.0}, [("review", 50.0, 45.0)]),
+        (30.0, {"above_air_k": 3.0}, []),
+        (38.1, {"no_charge_above_c": 55.0}, []),
+        (50.0, {"no_charge_above_c": 55.0}, [("fail", 57.0, 55.0)]),
+        (-10.0, {"kept_above_c": 25.0, "no_charge_above_c": 20.0}, [("fail", 25.0, 20.0)]),
+    ],
+)
+def test_a_battery_in_the_heat(
+    air_c: float, own: dict[str, Any], told: list[tuple[str, float, float]]
+) -> None:
+    notes = Assumptions()
+    found = in_heat(msgspec.structs.replace(LITHIUM, **own), air_c, notes)
+    assert [(c.verdict, c.demand, c.capacity) for c in found] == [
+        (verdict, pytest.approx(hottest_c), limit_c) for verdict, hottest_c, limit_c in told
+    ]
+    assert [a.field for a in notes.listed()] == [
+        "/battery/no_charge_above_c" for _ in [1] if "no_charge_above_c" not in own
+    ]

@@ -109,6 +109,10 @@ class Battery(Input, kw_only=True):
         Annotated[float, quantity("°C", -40.0, 20.0, "Coldest battery that may charge.", 0.0)]
         | None
     ) = None
+    no_charge_above_c: (
+        Annotated[float, quantity("°C", 20.0, 90.0, "Hottest battery that may charge.", 45.0)]
+        | None
+    ) = None
     cold_charging: (
         Annotated[
             ColdCharging,

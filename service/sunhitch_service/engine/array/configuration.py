@@ -3,6 +3,7 @@
 from sunhitch.types.array import ArrayConfigurationAnswer, ArrayConfigurationRequest
 from sunhitch_service.engine.answering import common
 from sunhitch_service.engine.arrays import Floats
+from sunhitch_service.engine.battery.hot import in_heat
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.sources import keys_of
 
@@ -60,6 +61,7 @@ def array_configuration(
         *best.checks,
         *design.cold.lock_out(coldest_c),
         *design.cold.reduced(coldest_c, best.current_a + request.other_charging_a),
+        *in_heat(request.battery, request.site.highest_ambient_c, design.assumptions),
     ]
     return ArrayConfigurationAnswer(
         **common(

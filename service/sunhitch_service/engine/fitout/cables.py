@@ -31,6 +31,7 @@ from sunhitch.types.wiring import (
 )
 from sunhitch_service.engine.assumptions import Assumptions, reason_of
 from sunhitch_service.engine.battery.cold import battery_c
+from sunhitch_service.engine.battery.settings import PRACTICE as BATTERY_PRACTICE
 from sunhitch_service.engine.battery.settings import fault_current_a, highest_charge_v
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.circuit.rule_figures import STRONG_SUN
@@ -590,7 +591,10 @@ _SHEETS: dict[SkinMaterial, SheetMaterial] = {
 
 
 def _inside(plan: _Plan) -> float:
-    least_c, hotter_k = map(WIRING_PRACTICE.figure, ("air-inside", "inside-hotter"))
+    least_c, hotter_k = (
+        WIRING_PRACTICE.figure("air-inside"),
+        BATTERY_PRACTICE.figure("inside-hotter"),
+    )
     return plan.assumptions.choose(
         "/cables/inside_ambient_c",
         plan.job.request.cables.inside_ambient_c,

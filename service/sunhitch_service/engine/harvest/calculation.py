@@ -18,6 +18,7 @@ from sunhitch.types.harvest import (
     YearResult,
 )
 from sunhitch_service.engine.answering import common
+from sunhitch_service.engine.battery.hot import in_heat
 from sunhitch_service.engine.battery.simulation import BatteryModel
 from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.divided import Divided
@@ -198,6 +199,7 @@ def conclude(
     checks = [
         *rules(steps, balanced, given.invented, battery.discharge_limit_w, pwm=pwm),
         *battery.cold.lock_out(coldest_c),
+        *in_heat(request.battery, float(given.weather.air_c.max()), study.notes),
     ]
     return HarvestAnswer(
         **common(request, checks, study.notes, cautions(*_CAUTIONS)),

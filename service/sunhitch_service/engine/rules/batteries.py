@@ -95,6 +95,22 @@ def cold_charging(coldest_c: float, limit_c: float, held_by: ColdCharging | None
     return told.check(verdicts.get(held_by, "pass"), limit_c, coldest_c)
 
 
+def hot_charging(hottest_c: float, limit_c: float, *, usual: bool) -> Check:
+    """A battery as hot as it gets against the hottest that may be charged [°C].
+
+    Beyond a limit that is only customary it is `review`.
+    """
+    told = rule(
+        "battery-hot-charging",
+        basis="" if usual else "given",
+        remedy="usual" if usual else "given",
+        hottest_c=hottest_c,
+        limit_c=limit_c,
+    )
+    beyond: Verdict = "review" if usual else "fail"
+    return told.check("pass" if hottest_c <= limit_c else beyond, hottest_c, limit_c)
+
+
 def cold_rate(current_a: float, limit_a: float, at_c: float, warm_c: float) -> Check:
     """All chargers together against what a battery takes at a temperature [A, °C]."""
     return rule("battery-cold-rate", limit_a=limit_a, at_c=at_c, warm_c=warm_c).at_most(
