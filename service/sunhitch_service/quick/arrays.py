@@ -25,7 +25,7 @@ from sunhitch_service.engine.cautions import cautions
 from sunhitch_service.engine.checks import verdict_of
 from sunhitch_service.engine.controller.settings import switch_limit_a, usual_setting
 from sunhitch_service.engine.errors import ContradictionError, Fault, Faults
-from sunhitch_service.engine.pv.plausibility import coefficient_faults
+from sunhitch_service.engine.pv.plausibility import coefficient_faults, end_faults
 from sunhitch_service.engine.pv.temperature import cell_in_sun_c
 from sunhitch_service.engine.pv.voltage import (
     cold_voc_v,
@@ -200,9 +200,7 @@ def _charging_v(given: float | None, notes: Assumptions) -> float:
 
 def _refuse_wrong_plate(asked: StringCountQuestion, hot_v: float) -> None:
     faults = Faults()
-    faults.add_if(
-        asked.v_mp_v >= asked.v_oc_v, "/v_mp_v", "above-open-circuit", v_oc_v=asked.v_oc_v
-    )
+    end_faults("voltage", asked.v_mp_v, asked.v_oc_v, "/v_mp_v", faults)
     faults.add_if(
         hot_v <= 0.0,
         "/gamma_pmp_fraction_per_c",

@@ -1,6 +1,7 @@
 """Whether a nameplate and a cell model can be those of a solar panel at all."""
 
 import math
+from typing import Literal
 
 from sunhitch.types.panel import DiodeModel, PanelElectrical
 from sunhitch_service.engine.errors import Faults
@@ -46,8 +47,8 @@ def plate_faults(plate: PanelElectrical, pointer: str, faults: Faults) -> None:
             product_w=product,
             off=off,
         )
-    _end_faults("voltage", plate.v_mp_v, plate.v_oc_v, f"{pointer}/v_mp_v", faults)
-    _end_faults("current", plate.i_mp_a, plate.i_sc_a, f"{pointer}/i_mp_a", faults)
+    end_faults("voltage", plate.v_mp_v, plate.v_oc_v, f"{pointer}/v_mp_v", faults)
+    end_faults("current", plate.i_mp_a, plate.i_sc_a, f"{pointer}/i_mp_a", faults)
     gamma, alpha = plate.gamma_pmp_fraction_per_c, plate.alpha_sc_fraction_per_c
     coefficient_faults(gamma, alpha, pointer, faults)
     cell_v = plate.v_oc_v / plate.cells_in_series
@@ -85,13 +86,37 @@ def coefficient_faults(
         )
 
 
-def _end_faults(which: str, value: float, most: float, pointer: str, faults: Faults) -> None:
-    """Note where a figure at the maximum does not fit the end of the curve."""
-    most_of = {"most_v" if which == "voltage" else "most_a": most}
-    if value >= most:
-        faults.add(pointer, f"{which}-beyond-end", **most_of)
+def end_faults(
+    which: Literal["voltage", "current"], value: float, most: float, pointer: str, faults: Faults
+) -> None:
+    """Note where a figure at the maximum of a panel does not fit the end of its curve.
+
+    Parameters
+    ----------
+    which : str
+        Vmp beside Voc, or Imp beside Isc.
+    value, most : float
+        At the maximum, and at the end [V] or [A].
+    pointer : str
+        JSON Pointer of the figure at the maximum.
+    faults : Faults
+        Takes the notes.
+    """
+    beyond_end(which, value, most, pointer, faults)
     if value < 0.5 * most:
-        faults.add(pointer, f"{which}-below-half", **most_of)
+        faults.add(pointer, f"{which}-below-half", **_most_of(which, most))
+
+
+def beyond_end(
+    which: Literal["voltage", "current"], value: float, most: float, pointer: str, faults: Faults
+) -> None:
+    """The same of a string of unequal panels: the least of them may be far below the strongest."""
+    if value >= most:
+        faults.add(pointer, f"{which}-beyond-end", **_most_of(which, most))
+
+
+def _most_of(which: str, most: float) -> dict[str, float]:
+    return {"most_v" if which == "voltage" else "most_a": most}
 
 
 def largest_breakdown_factor(exponent: float) -> float:

@@ -118,8 +118,9 @@ def resolve(request: WireSizingRequest, assumptions: Assumptions) -> Case:
         WIRING_PRACTICE.figure("air-outside" if outside else "air-inside"),
         statement("hot-summer-air" if outside else "hotter-inside"),
     )
+    plate = request.panels_behind
     request = _counted(request, assumptions)
-    refuse_contradictions(request, ambient)
+    refuse_contradictions(request, plate, ambient)
     currents = design_currents(request, family)
     if request.operating_current_a is None:
         assumptions.note("/operating_current_a", *operating_a(request))

@@ -1,7 +1,8 @@
 """What a request must not say at once."""
 
-from sunhitch.types.wiring import WireSizingRequest
+from sunhitch.types.wiring import PanelsBehind, WireSizingRequest
 from sunhitch_service.engine.errors import Faults
+from sunhitch_service.engine.pv.plausibility import beyond_end
 from sunhitch_service.engine.rules.families import family_of
 
 from .ampacity import covered_by_iec
@@ -13,13 +14,17 @@ from .resistance import metal, rungs
 _SAME_AREA = 0.02
 
 
-def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
+def refuse_contradictions(
+    request: WireSizingRequest, plate: PanelsBehind | None, ambient_c: float
+) -> None:
     """Refuse a request that contradicts itself.
 
     Parameters
     ----------
     request : WireSizingRequest
-        Circuit.
+        Circuit, with the currents that its light gives.
+    plate : PanelsBehind or None
+        Its panels as given.
     ambient_c : float
         Air along the way, given or chosen [°C].
 
@@ -30,6 +35,8 @@ def refuse_contradictions(request: WireSizingRequest, ambient_c: float) -> None:
     """
     faults = Faults()
     _current(request, faults)
+    if plate is not None and plate.i_mp_a is not None:
+        beyond_end("current", plate.i_mp_a, plate.i_sc_a, "/panels_behind/i_mp_a", faults)
     _voltage_and_money(request, faults)
     _conductor(request, faults)
     _runs(request, faults)
