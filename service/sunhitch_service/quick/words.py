@@ -13,12 +13,17 @@ def assumed(assumptions: list[Assumption]) -> str:
             statement(
                 "value-assumed",
                 field=one.field.rsplit("/", 1)[-1],
-                value=str(one.value),
+                value=_told(one.value),
                 why=reason_of(one),
             )
             for one in assumptions
         ),
     )
+
+
+def _told(value: float | str | bool) -> str:
+    """Figures to six digits."""
+    return str(float(f"{value:.6g}") if isinstance(value, float) else value)
 
 
 def cited(*bases: Basis) -> str:

@@ -78,7 +78,7 @@ def candidates(design: ArrayDesign) -> ArrangementCandidates:
     if design.request.leave_out_at_most is None:
         design.assumptions.note(
             "/leave_out_at_most",
-            float(found.leave_out),
+            found.leave_out,
             statement("equal-strings-of-odd-numbers"),
         )
     return found

@@ -276,9 +276,5 @@ def _cell(
         return reading.cell_temperature_c, figure("cell-measured")
     air = usual(notes, f"{at}/air_c", reading.air_c, "air")
     cell = cell_in_sun_c(request.mounting_heat, irradiance, air, notes)
-    notes.note(
-        f"{at}/cell_temperature_c",
-        round(cell, 1),
-        statement("estimated-in-calm-air"),
-    )
+    notes.note(f"{at}/cell_temperature_c", cell, statement("estimated-in-calm-air"))
     return cell, figure("cell-unknown" if reading.air_c is None else "cell-estimated")

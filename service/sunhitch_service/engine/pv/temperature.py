@@ -163,7 +163,7 @@ def hot_cell_c(
     if site.hot_cell_c is not None:
         return site.hot_cell_c
     estimate = cell_in_sun_c(mounting, FULL_SUN, site.highest_ambient_c, assumptions)
-    assumptions.note("/site/hot_cell_c", round(estimate, 1), _HOW[mounting.back])
+    assumptions.note("/site/hot_cell_c", estimate, _HOW[mounting.back])
     return estimate
 
 

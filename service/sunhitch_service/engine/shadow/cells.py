@@ -84,8 +84,8 @@ def _size(
         layout.paths_in_parallel, layout.positions_in_series, body.length_m / body.width_m
     )
     why = statement("usual-raster")
-    assumptions.note(f"{pointer}/cells/rows", float(rows), why)
-    assumptions.note(f"{pointer}/cells/columns", float(columns), why)
+    assumptions.note(f"{pointer}/cells/rows", rows, why)
+    assumptions.note(f"{pointer}/cells/columns", columns, why)
     return rows, columns
 
 

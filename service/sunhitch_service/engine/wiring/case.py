@@ -37,6 +37,10 @@ _INSULATION: dict[tuple[Family, Group], tuple[Insulation, Text]] = {
 }
 
 
+_LEAST_RUN_M = 0.01
+"""Shortest run that can be told [m]."""
+
+
 class Case(msgspec.Struct, frozen=True):
     """A request resolved.
 
@@ -206,11 +210,31 @@ def _runs(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
     for index, run in enumerate(request.runs):
         if run.where == "on-roof" and run.height_above_roof_m is None:
             assumptions.note(f"/runs/{index}/height_above_roof_m", 0.0, statement("hottest-place"))
-        if run.where == "insulated-wall" and run.length_m is None:
-            assumptions.note(
-                f"/runs/{index}/length_m", request.length_m, statement("length-unknown")
-            )
-    return _in_insulation(request.runs)
+    return _in_insulation(_with_rest(request, assumptions))
+
+
+def _with_rest(request: WireSizingRequest, assumptions: Assumptions) -> list[Run]:
+    """Runs, one in insulation of unknown length as long as the others leave it.
+
+    Where several are unknown each may be that long, which no lengths together can be: all of them
+    count as long ones.
+    """
+    runs = list(request.runs)
+    known_m = sum(run.length_m or 0.0 for run in runs)
+    rest_m = request.length_m - known_m
+    unknown = [
+        index
+        for index, run in enumerate(runs)
+        if run.where == "insulated-wall" and run.length_m is None
+    ]
+    for index in unknown:
+        at = f"/runs/{index}/length_m"
+        if len(unknown) == 1 and rest_m >= _LEAST_RUN_M:
+            runs[index] = msgspec.structs.replace(runs[index], length_m=rest_m)
+            assumptions.note(at, rest_m, statement("length-left"))
+        else:
+            assumptions.note(at, statement("long-in-insulation"), statement("length-unknown"))
+    return runs
 
 
 def _in_insulation(runs: list[Run]) -> list[Run]:
