@@ -204,10 +204,10 @@ def test_what_runs_leave_open():
         Run(where="insulated-wall", length_m=0.3),
     ]
     case, assumed = resolved(runs=runs)
-    assert case.runs == runs
+    assert [run.length_m for run in case.runs] == [None, pytest.approx(1.7), None, None, 0.3]
     assert {field: value for field, value in assumed.items() if "/runs" in field} == {
         "/runs/0/height_above_roof_m": 0.0,
-        "/runs/1/length_m": 2.0,
+        "/runs/1/length_m": pytest.approx(2.0 - 0.3),
     }
     assert resolved(ambient_c=30.0)[0].ambient_c == 30.0
 
