@@ -154,12 +154,12 @@ def _switches_a(plan: Schedules) -> dict[tuple[LineKind, str], float]:
     A key tells three digits, which may be less than is needed.
     """
     kinds = switched([line.kind for line in plan.wires])
-    lines = [(line.kind, line.device) for line in plan.wires if line.kind in kinds]
+    lines = [line for line in plan.wires if line.kind in kinds]
     rated_a: dict[tuple[LineKind, str], float] = {}
     for line, one in zip(lines, plan.disconnects, strict=True):
         told_a = float(one.part_key.rpartition(":")[2].removesuffix("a"))
         least_a = max(rating_for(one.minimum_current_a), told_a)
-        rated_a[line] = least_a if one.at_hand_a is None else one.at_hand_a
+        rated_a[line.kind, line.device] = least_a if one.at_hand_a is None else one.at_hand_a
     return rated_a
 
 
