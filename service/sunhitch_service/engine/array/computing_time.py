@@ -10,6 +10,8 @@ _PER_STRING_MS, _ENUMERATION_MS = 2.0, 350.0
 _PER_STATE_MS, _PER_STATE_AND_PANEL_MS = 5.0, 0.9
 _PER_LIGHT_LEVEL_MS = 0.25
 _PER_STATE_AND_ARRANGEMENT_MS = 0.15
+_PER_PAIR_OF_PLACES_MS = 0.02
+"""Per arrangement and pair of panels at places, which change theirs for less cable."""
 _USUALLY_SHOWN = 10
 
 
@@ -40,6 +42,8 @@ def expected_ms(request: ArrayConfigurationRequest) -> float:
         + states * (_PER_STATE_MS + _PER_STATE_AND_PANEL_MS * panels * controllers)
         + _PER_STATE_AND_ARRANGEMENT_MS * (states + 1) * more
         + _PER_LIGHT_LEVEL_MS * sum(_levels(state) for state in request.shade)
+        + (_PER_PAIR_OF_PLACES_MS * panels**2 * min(strings, request.most_arrangements))
+        * (request.layout is not None)
     )
 
 

@@ -14,6 +14,7 @@ from .design import ArrayDesign
 from .evaluate import Evaluator
 from .figures import Layout, Wired
 from .judge import Judged, judge
+from .neighbours import beside_each_other
 from .power import panel_curves
 from .ranking import improved, ranked
 from .routes import HarnessRoof
@@ -117,6 +118,9 @@ def _ordered(
 ) -> list[Judged]:
     """Judge the most promising layouts, and the one as drawn, and put them in order."""
     chosen = _promising(design, evaluator, found)
+    if roof is not None:
+        near = (one if one == drawn else beside_each_other(design, roof, one) for one in chosen)
+        chosen = list(dict.fromkeys(near))
     if drawn is not None and drawn not in chosen:
         chosen.append(drawn)
     evaluator.prepare(chosen)

@@ -1,6 +1,8 @@
 """Lengths of the extensions, along the roof's two directions."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -10,8 +12,10 @@ from sunhitch_service.engine.arrays import Floats
 from sunhitch_service.engine.roof.practice import PRACTICE
 
 from .design import ArrayDesign
-from .figures import ArrayFigures, StringFigures
+from .figures import ArrayFigures, String, StringFigures
 
+Spot = tuple[float, float]
+"""Junction box of a panel [m]."""
 ENTRY = -1
 """Stands for the cable entry among the members."""
 
@@ -76,7 +80,10 @@ class HarnessRoof:
     ) -> None:
         order = {place.panel: number for number, place in enumerate(layout.places)}
         at = [*(order[member.name] for member in design.members), len(order)]
-        self._ways = (_straight(layout) if ways is None else ways)[np.ix_(at, at)]
+        every = (_straight(layout) if ways is None else ways)[np.ix_(at, at)]
+        self._ways: list[list[float]] = every.tolist()
+        spots = {place.panel: (place.x_m, place.y_m) for place in layout.places}
+        self.spots: list[Spot] = [spots[member.name] for member in design.members]
         self._leads = [_lead(design, m.kind) for m in design.members]
         self._more = 1.0 + layout.slack_fraction
         self.names = [member.name for member in design.members]
@@ -95,7 +102,25 @@ class HarnessRoof:
 
     def _way_m(self, start: int, end: int) -> float:
         """With slack."""
-        return float(self._ways[start, end]) * self._more
+        return self._ways[start][end] * self._more
+
+    def within_m(self, string: String) -> float:
+        """Extensions between the panels of a string [m].
+
+        A thousandth of the ways between them counts too, so that of leads that all reach by
+        themselves those are shortest that hang least.
+        """
+        return sum(self.extension_m(a, b) + self._way_m(a, b) / 1000 for a, b in pairwise(string))
+
+    def ends_m(self, strings: Sequence[String]) -> float:
+        """Extensions from the ends of strings to where they meet, and on to the entry [m]."""
+        total = 0.0
+        for end in (0, -1):
+            ends = [string[end] for string in strings]
+            meeting = self.nearest(ends)
+            total += self.to_m(meeting, ENTRY, own_lead=len(ends) == 1)
+            total += sum(self.to_m(m, meeting, own_lead=True) for m in ends if m != meeting)
+        return total
 
 
 def _lead(design: ArrayDesign, kind: int) -> float:
