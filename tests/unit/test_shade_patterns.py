@@ -1,6 +1,7 @@
 """The worst and the kindest pattern of a shadow against every placement there is."""
 
 from collections.abc import Iterator
+from itertools import product
 from typing import cast
 
 import pytest
@@ -141,3 +142,34 @@ def test_a_number_of_groups_bounds_the_patterns():
         assert {sum(any(own) for own in s) for s in found} == {groups}
     assert patterns(layout, 1, 2) == []
     assert patterns(layout, 37, 1) == []
+
+
+@pytest.mark.parametrize(
+    ("construction", "shaded", "share", "panels"),
+    [("half-cell-3-diodes", 1, 0.4, 5), ("half-cell-2-diodes", 71, 0.4, 3)],
+)
+def test_no_sharing_out_of_shaded_panels_is_worse_than_told(construction, shaded, share, panels):
+    """Every way to put them on three strings of three, with the pattern that reaches most."""
+    told = asked(
+        construction,
+        36,
+        shaded,
+        light_fraction=share,
+        shaded_panels=panels,
+        panels_in_series=3,
+        strings_in_parallel=3,
+    )
+    layout = preset_layout(construction, 36)
+    grid = light_grid(layout, patterns(layout, shaded)[-1], share)
+    kind = Panel(electrical=plate(36), construction=construction)
+    sun = Sun(irradiance_w_m2=1000.0, cell_temperature_c=25.0)
+    ways = {tuple(sorted(way)) for way in product(range(4), repeat=3) if sum(way) == panels}
+    assert len(ways) == 3
+    for way in ways:
+        light = {f"{k}-{n}": grid for k, own in enumerate(way, 1) for n in range(1, own + 1)}
+        built, wiring = build.array(kind, 3, 3, light)
+        answer = shaded_iv(ShadedIvRequest(panels=built, wiring=wiring, sun=sun))
+        assert told.power_w <= answer.maximum_power_point.power_w + SAME * told.unshaded_w
+        assert told.tracker_w <= answer.tracker.found.power_w + SAME * told.unshaded_w
+        heat_w = max(panel.hottest_cell_dissipation_w for panel in answer.panels)
+        assert told.hottest_cell_w >= heat_w - 1e-6

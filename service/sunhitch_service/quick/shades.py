@@ -1,5 +1,6 @@
 """Power of panels with some cells in shade."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
@@ -26,6 +27,8 @@ from sunhitch_service.engine.sources import sources_of
 from .words import assumed, cited, warned
 
 _MOST_PANELS = 60
+_MOST_SOLVED = 120
+"""Arrays: they take a second at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,15 +44,15 @@ class _ShadedArray:
     sun: Sun
     rules: RuleSet | None
 
-    def by_string(self) -> list[tuple[int, ...]]:
-        """Shaded panels of each string: on as few strings as can be, and on as many."""
-        few = [
-            min(self.in_series, max(0, self.shaded - number * self.in_series))
-            for number in range(self.in_parallel)
-        ]
-        each, more = divmod(self.shaded, self.in_parallel)
-        many = [each + (number < more) for number in range(self.in_parallel)]
-        return list(dict.fromkeys((tuple(few), tuple(many))))
+    def by_string(self, most: int) -> list[tuple[int, ...]]:
+        """Shaded panels of each string, from as few strings as can be to as many.
+
+        Strings with one shaded panel beside strings with many can give less, and heat a cell more,
+        than either end: all ways to share them out, or so many of them in even steps.
+        """
+        every = list(_shared_out(self.shaded, self.in_parallel, self.in_series))
+        steps = min(most, len(every))
+        return [every[k * (len(every) - 1) // max(1, steps - 1)] for k in range(steps)]
 
     def solved(self, pattern: ShadePattern, strings: tuple[int, ...]) -> ShadedIvAnswer:
         grid = light_grid(self.layout, pattern, self.share)
@@ -73,6 +76,17 @@ class _ShadedArray:
             reached = sum(n > 0 for n in strings)
             told = statement("strings-shaded", told=told, shaded=reached, strings=len(strings))
         return statement("as-a-sentence", told=told)
+
+
+def _shared_out(panels: int, strings: int, most: int) -> Iterator[tuple[int, ...]]:
+    """Ways to deal panels to equal strings, no more than so many each, the fullest first."""
+    if strings == 0:
+        if panels == 0:
+            yield ()
+        return
+    for own in range(min(panels, most), -(-panels // strings) - 1, -1):
+        for rest in _shared_out(panels - own, strings - 1, own):
+            yield (own, *rest)
 
 
 def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
@@ -100,7 +114,8 @@ def shaded_power(asked: ShadedPowerQuestion) -> QuickShadedPower:
         most_panels=_MOST_PANELS,
     )
     faults.raise_any()
-    answers = {one: array.solved(*one) for one in product(found, array.by_string())}
+    ways = array.by_string(max(2, _MOST_SOLVED // len(found)))
+    answers = {one: array.solved(*one) for one in product(found, ways)}
     worst = min(answers, key=lambda one: answers[one].maximum_power_point.power_w)
     best = max(answers, key=lambda one: answers[one].maximum_power_point.power_w)
     others = tuple(f"/panels/{number}/" for number in range(1, _MOST_PANELS))  # all are equal
