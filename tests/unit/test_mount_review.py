@@ -1,5 +1,7 @@
 """What a fitter asked of the mount check: sharp fronts, beads under a sheet, plain words."""
 
+from typing import Any
+
 import pytest
 from mount_builders import FLEXIBLE, VEHICLE, bonded, glued, request
 from msgspec.structs import replace
@@ -80,6 +82,29 @@ def test_beads_of_known_width_are_judged() -> None:
     assert answer.cure is not None
     assert answer.cure.hours_before_driving == pytest.approx(24 * (4 / 3.5) ** 2)
     assert next(c for c in answer.checks if c.code == "cure-time").verdict == "pass"
+
+
+@pytest.mark.parametrize(
+    ("kind", "pad_m", "rested_h", "verdict"),
+    [
+        ("one-part-polyurethane", 0.12, None, "review"),
+        ("structural-silicone", 0.12, None, "review"),
+        ("one-part-polyurethane", 0.12, 7100.0, "pass"),
+        ("one-part-polyurethane", 0.12, 72.0, "fail"),
+        ("one-part-polyurethane", 0.038, None, None),
+        ("one-part-polyurethane", 0.039, None, "review"),
+        ("acrylic-foam-tape", 0.12, None, None),
+    ],
+)
+def test_a_solid_pad_that_cures_for_months_is_told(
+    kind: Any, pad_m: float, rested_h: float | None, verdict: str | None
+) -> None:
+    """3.5 mm after a day: 120 mm take (60 / 3.5)² = 294 days, and 38.3 mm a month of 30."""
+    adhesive = Adhesive(kind=kind, application_c=23.0, hours_before_driving=rested_h)
+    held = glued(pad_length_m=pad_m, pad_width_m=pad_m, adhesive=adhesive)
+    found = [one for one in mount_check(request(held)).checks if one.code == "cure-time"]
+    assert [one.verdict for one in found] == ([] if verdict is None else [verdict])
+    assert all("at most 12 mm" in one.remedy for one in found if verdict != "pass")
 
 
 def printed(answer: MountCheckAnswer) -> str:

@@ -35,6 +35,7 @@ from sunhitch_service.engine.mount.cure import (
     MOISTURE_M,
     TWICE_AS_LONG_K,
     Curing,
+    rest_checks,
 )
 from sunhitch_service.engine.mount.fasteners import thread_source, torque, usual_preload
 from sunhitch_service.engine.mount.figures import choose, figure, table_basis
@@ -117,7 +118,7 @@ def time_to_cure(asked: CureTimeQuestion) -> QuickCureTime:
     verdict, remedy = _told(
         [
             rules.application_temperature(asked.adhesive, joined, least),
-            rules.cure_time(rested, bond.full_h),
+            *rest_checks(bond, rested),
         ]
     )
     return QuickCureTime(

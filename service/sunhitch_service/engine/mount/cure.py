@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunhitch.texts import statement, together
+from sunhitch.types.check import Check
 from sunhitch.types.mount import Adhesive, AdhesiveFeet, AdhesiveKind, BondAge, Cure
 from sunhitch_service.engine.rules import mount as rules
 from sunhitch_service.engine.rules.rule import Rule
@@ -130,7 +131,22 @@ def cure(setup: Setup) -> Cure | None:
     )
 
 
+def rest_checks(bond: Curing, rested_h: float | None) -> list[Check]:
+    """Rest before the first drive [h].
+
+    Where none is given only one is told that no shop waits for, as moisture takes it through a
+    solid pad.
+    """
+    longest_h = figure("limit", "rest_h")
+    slow = by_moisture(bond.kind) and bond.full_h > longest_h
+    if rested_h is None:
+        return [wide_beads().at_most(bond.full_h, longest_h, beyond="review")] if slow else []
+    if slow:
+        return [wide_beads().at_least(rested_h, bond.full_h)]
+    return [rules.cure_time(rested_h, bond.full_h)]
+
+
 def wide_beads() -> Rule:
-    """The rule on rest, told where beads below a sheet are of unknown width."""
+    """The rule on rest, told where beads are of unknown width or too wide to cure."""
     widest = figure("limit", "bead_m")
     return rules.wide_beads(widest, Curing("one-part-polyurethane", MOISTURE_C, widest / 2).full_h)

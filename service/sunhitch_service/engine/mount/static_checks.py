@@ -23,7 +23,7 @@ from .adhesive import bond_strength, hottest_known_c, shear_modulus
 from .air import GRAVITY
 from .between_feet import lateral_compliance, pushed_by_growth
 from .cases import snow_pressure
-from .cure import curing, wide_beads, width_is_unknown
+from .cure import curing, rest_checks, wide_beads, width_is_unknown
 from .fasteners import design_yield, plate_modulus, shank_mm, skin_strength
 from .feet import Feet
 from .figures import DOMAIN, ROUNDING_M, figure, row
@@ -107,8 +107,8 @@ def _bond_checks(setup: Setup) -> list[Check]:
         found.append(rules.application_temperature(adhesive.kind, adhesive.application_c, least))
     if width_is_unknown(setup):
         found.append(wide_beads().check("not-assessed"))
-    elif adhesive.hours_before_driving is not None:
-        found.append(rules.cure_time(adhesive.hours_before_driving, curing(setup, adhesive).full_h))
+    else:
+        found += rest_checks(curing(setup, adhesive), adhesive.hours_before_driving)
     return found
 
 
