@@ -7,7 +7,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sunhitch.report.amounts import at_least, at_most, beside, both, figure, percent, speed_limit
+from sunhitch.report.amounts import (
+    at_least,
+    at_most,
+    beside,
+    both,
+    figure,
+    near_limit,
+    percent,
+    speed_limit,
+)
 from sunhitch.report.layout import Page, page_for
 
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
@@ -203,3 +212,14 @@ def test_a_demand_stands_beside_its_limit_in_one_unit(
 ) -> None:
     """Two decimals within a hundredth of the limit; 1 psi is 6894.76 Pa, 1 psf 47.88 Pa."""
     assert beside(demand, capacity, "Pa") == told
+
+
+def test_a_share_next_to_the_whole_has_two_decimals() -> None:
+    shares = (0.98999, 0.991618, 1.0, 1.0012, 1.02)
+    assert [near_limit(share) for share in shares] == [
+        "99 %",
+        "99.16 %",
+        "100 %",
+        "100.12 %",
+        "102 %",
+    ]

@@ -121,7 +121,7 @@ def utilisation(fraction: float | None) -> str:
 def near_limit(fraction: float) -> str:
     """A share in percent with two decimals next to the whole."""
     near = 0.0 < abs(fraction - 1.0) <= 0.01
-    return f"{figure(100.0 * fraction, 5)} %" if near else percent(fraction)
+    return f"{figure(100.0 * fraction, 4 + (fraction >= 1.0))} %" if near else percent(fraction)
 
 
 def infinite(fraction: float | None) -> float:
