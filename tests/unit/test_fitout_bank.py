@@ -381,3 +381,28 @@ def test_a_starter_cable_bears_what_its_fuse_is_judged_at(battery_v: int, judged
     assert fuse(answer, line).minimum_voltage_v == judged_v
     for part in (p for p in answer.parts_list if p.key in line.part_keys):
         assert (part.minimum_voltage_v or 0.0) >= judged_v
+
+
+def test_leads_between_panels_lose_volts_and_watts_too() -> None:
+    """Panels with leads of 0.2 m want 0.9 m and 1.1 m more in their strings, of 4 mm².
+
+    IEC 60228, Table 9: tinned class 5 of 4 mm² has at most 5.09 Ω/km at 20 °C, 0.393 % more per
+    kelvin; hot on a roof, between 60 °C and 90 °C, 1.1 m lose 0.039 to 0.043 V of 5.99 A.
+    """
+    kinds = [kind | {"lead_length_m": 0.2} for kind in SHIPPED["panel_types"]]
+    answer = built(panel_types=kinds)
+    harness = answer.configurations[0].harness
+    between = {h.strings[0]: h.length_m or 0.0 for h in harness if h.polarity == "between-panels"}
+    assert between == pytest.approx({1: 0.9, 2: 1.1})
+    leads = [part for part in answer.parts_list if part.kind == "extension-lead"]
+    assert {(part.size, part.area_mm2) for part in leads} == {("4 mm²", 4.0)}
+    own, common = (w for w in answer.wire_schedule if w.kind in ("pv-string", "pv-output"))
+    for line, string, alone in ((own, 2, 0.152), (common, 1, 3.61)):
+        # By itself, as NFPA 70, Chapter 9, Table 8 has 14 AWG: 3.14 Ω per 1000 ft at 75 °C.
+        amps = 5.99 * (1 if line.kind == "pv-string" else 2)
+        copper_ohm = 2.0 * alone * 3.14 / 304.8
+        lost_v = line.drop_v - amps * copper_ohm
+        hot = [5.99 * between[string] * 0.00509 * (1 + 0.00393 * (c - 20.0)) for c in (60.0, 90.0)]
+        assert hot[0] - 0.02 * amps * copper_ohm <= lost_v <= hot[1] + 0.02 * amps * copper_ohm
+        assert line.drop_fraction == pytest.approx(line.drop_v / 38.4)
+    assert own.drop_fraction + common.drop_fraction <= 0.03

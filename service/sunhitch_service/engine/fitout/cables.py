@@ -19,6 +19,8 @@ from sunhitch.types.mount import RoofSkin, SkinMaterial
 from sunhitch.types.panel import PanelElectrical
 from sunhitch.types.parts import PartKind, part_key, worded
 from sunhitch.types.wiring import (
+    Conductor,
+    ConductorSize,
     EntryRequest,
     LadderResult,
     PanelsBehind,
@@ -40,6 +42,7 @@ from sunhitch_service.engine.pv.voltage import coldest_factor
 from sunhitch_service.engine.roof.practice import PRACTICE
 from sunhitch_service.engine.rules.roof import cable_length
 from sunhitch_service.engine.rules.weakest import weakest_rating
+from sunhitch_service.engine.wiring.calculation import wire_sizing
 from sunhitch_service.engine.wiring.practice import PRACTICE as WIRING_PRACTICE
 from sunhitch_service.engine.wiring.terminals import terminal_torque
 
@@ -51,6 +54,11 @@ from .pointers import Translate, moved
 DROP_SHARE_WHY = statement("drop-shared-by-length")
 STRING_LINES = ("pv-string", "removable-panel")
 """Lines of one string each, whose fuse sits where strings join."""
+
+
+_CARRIES_STRINGS = ("pv-string", "pv-output")
+_USUAL_LEAD = ConductorSize(area_mm2=4.0)
+"""Leads that are sold with plugs; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +87,8 @@ class SizedLine:
         What was asked and answered, and what of it is there.
     way_m : float
         The way that it must reach along [m].
+    leads : dict of int to SizeResult
+        Leads between the panels of its strings that are told of here, by the string's number.
     """
 
     line: str
@@ -92,6 +102,7 @@ class SizedLine:
     names: list[str]
     sized: Sized
     way_m: float
+    leads: dict[int, SizeResult]
 
     @property
     def request(self) -> WireSizingRequest:
@@ -147,6 +158,16 @@ class SizedLine:
     def size(self) -> SizeResult:
         """Size at hand, else that which the rules choose; the largest where none passes."""
         return self.answer.at_hand or self.own_ladder.shown
+
+    @property
+    def drop_v(self) -> float:
+        """Lost in it and in the leads of the string that loses most there, in full sun [V]."""
+        return self.size.drop_v + max((one.drop_v for one in self.leads.values()), default=0.0)
+
+    @property
+    def loss_w(self) -> float:
+        """Heat in it and in all leads before it, in full sun [W]."""
+        return self.size.loss_w + sum(one.loss_w for one in self.leads.values())
 
     @property
     def highest_v(self) -> float:
@@ -211,10 +232,12 @@ def size_cables(
         bank = BankCircuits(job.request, charge_voltage_v, solar_a, outputs[0], assumptions)
         requests += bank.lines()
     refuse_lines(job.states, requests, arrangement.arrays)
+    leads = {array.controller: _leads(plan, array) for array in arrangement.arrays}
     lines: list[SizedLine] = []
     for number, line in enumerate(requests, start=1):
         pointers = _pointers(line.kind)
         found = sized(job.states, _as_long(job, line), pointers)
+        own = leads.get(line.behind.equipment, {}) if line.kind in _CARRIES_STRINGS else {}
         lines.append(
             SizedLine(
                 f"W{number}",
@@ -226,6 +249,8 @@ def size_cables(
                 names_of(line),
                 found,
                 line.way_m or line.request.length_m,
+                # A string with a cable of its own comes before the line that carries them all.
+                {n: own.pop(n) for n in line.behind.strings if n in own},
             )
         )
         chosen = [made for made in found.answer.assumptions if made.field not in _DERIVED]
@@ -320,14 +345,14 @@ _DERIVED = ("/terminal_temperature_c", "/operating_current_a", "/fault_current_a
 
 def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     name, numbers = array.controller, tuple(range(1, len(array.strings) + 1))
-    panels = tuple(panel for string in array.strings for panel in string.panels)
+    panels = _panels(array)
     every, request = Behind(name, numbers, panels), plan.job.request
     inside_m, roof_m = request.cables.entry_to_controller_m, _roof_m(plan, array)
     slack = 1.0 + request.cables.slack_fraction
     lying_m = fixed_m(plan.job.states, "pv-output", [name, *panels])
     output_m = inside_m + roof_m if lying_m is None else lying_m
     string_m = {n: _string_m(plan, array, n) for n in numbers}
-    budget = _pv_budget(plan) / (output_m + max(string_m.values()))
+    budget = _pv_budget(plan) / _pv_way_m(plan, array)
     names = [string_words(array, number) for number in numbers]
     made: list[AskedLine] = [
         AskedLine(
@@ -416,6 +441,56 @@ def _extension_m(plan: _Plan, array: ControllerArray, number: int) -> float:
         and item.polarity != "between-panels"
     )
     return max(extensions, default=0.0)
+
+
+def _leads_m(plan: _Plan, array: ControllerArray, number: int) -> float:
+    """Leads between the panels of a string beyond the panels' own [m].
+
+    A nameplate is measured at the plugs of a panel's own leads (IEC 60904-1, from memory), so that
+    what these lose is in it.
+    """
+    return sum(
+        item.length_m or 0.0
+        for item in plan.harness
+        if (item.kind, item.polarity) == ("extension", "between-panels")
+        and (item.controller, item.strings) == (array.controller, [number])
+    )
+
+
+def _leads(plan: _Plan, array: ControllerArray) -> dict[int, SizeResult]:
+    """Size of the leads between panels, drop and loss by the number of the string."""
+    lengths_m = {n: _leads_m(plan, array, n) for n in range(1, len(array.strings) + 1)}
+    budget = _pv_budget(plan) / _pv_way_m(plan, array)
+    return {
+        number: _lead_size(_pv_request(plan, array, number, length_m / 2.0, budget))
+        for number, length_m in lengths_m.items()
+        if length_m > 0.0
+    }
+
+
+def _lead_size(asked: WireSizingRequest) -> SizeResult:
+    """The usual size where the rules admit it, else the smallest that they do."""
+    asked = msgspec.structs.replace(asked, conductor=Conductor(tinned=True))
+    usual = wire_sizing(msgspec.structs.replace(asked, conductor_at_hand=_USUAL_LEAD))
+    least = usual.metric.shown
+    if usual.at_hand is None or least.area_mm2 > usual.at_hand.area_mm2:
+        return least
+    return usual.at_hand
+
+
+def _pv_way_m(plan: _Plan, array: ControllerArray) -> float:
+    """Longest way from the panels of a string to the controller; leads lie in one conductor [m]."""
+    lying_m = fixed_m(plan.job.states, "pv-output", [array.controller, *_panels(array)])
+    inside_m = plan.job.request.cables.entry_to_controller_m
+    output_m = inside_m + _roof_m(plan, array) if lying_m is None else lying_m
+    numbers = range(1, len(array.strings) + 1)
+    return output_m + max(
+        _string_m(plan, array, n) + _leads_m(plan, array, n) / 2.0 for n in numbers
+    )
+
+
+def _panels(array: ControllerArray) -> tuple[str, ...]:
+    return tuple(panel for string in array.strings for panel in string.panels)
 
 
 def _roof_m(plan: _Plan, array: ControllerArray) -> float:
@@ -635,9 +710,9 @@ def schedule(lines: list[SizedLine]) -> list[WireLine]:
             largest_device_a=line.size.largest_device_a,
             slotted_torque_n_m=torque.slotted_n_m,
             hexagon_torque_n_m=torque.hexagon_n_m,
-            drop_v=line.size.drop_v,
-            drop_fraction=line.size.drop_fraction,
-            loss_w=line.size.loss_w,
+            drop_v=line.drop_v,
+            drop_fraction=line.drop_v / line.request.voltage_v,
+            loss_w=line.loss_w,
             verdict=verdict_of(line.checks),
             part_keys=cable_keys(line),
         )

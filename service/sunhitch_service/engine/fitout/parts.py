@@ -318,6 +318,9 @@ def _inside_nuts(mounting: FastenedFeet, count: int) -> Part:
 
 
 def _harness(build: Build) -> Iterator[Part]:
+    # One size for all leads between panels, so that none is taken for another.
+    leads = [size for line in build.lines for size in line.leads.values()]
+    thickest = max(leads, key=lambda size: size.area_mm2, default=None)
     for item in build.arrangement.harness:
         # Cables between strings and entry are in the wire schedule, and have no key here.
         if item.pieces and item.part_key:
@@ -330,6 +333,8 @@ def _harness(build: Build) -> Iterator[Part]:
                 polarity="" if item.polarity == "both" else item.polarity,
                 ways=item.joins or None,
                 length_m=item.length_m,
+                size=thickest.size if thickest and item.kind == "extension" else "",
+                area_mm2=thickest.area_mm2 if thickest and item.kind == "extension" else None,
                 minimum_current_a=item.current_a if item.rating_a is None else item.rating_a,
             )
 

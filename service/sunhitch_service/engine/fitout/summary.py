@@ -66,7 +66,7 @@ def _wiring(build: Build) -> str:
 
 
 def _cables(build: Build) -> str:
-    loss = sum(line.size.loss_w for line in build.lines)
+    loss = sum(line.loss_w for line in build.lines)
     lines = [line.line for line in build.lines if line.answer.verdict == "fail"]
     bad = statement("cannot-be-built-as-asked", lines=lines) if lines else ""
     told = statement("cables-and-loss", cables=len(build.lines), loss_w=loss)
