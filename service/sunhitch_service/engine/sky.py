@@ -189,6 +189,9 @@ def clear_sky(
 def split(ghi: Array, sun: SunPosition, unix_s: Array) -> SkyLight:
     """Beam and diffuse part of light on the horizontal.
 
+    With the sun low, what bright edges of clouds or a sun that sets within a step add to the
+    horizontal would make a beam brighter than the sun outside the air: what is beyond is diffuse.
+
     Parameters
     ----------
     ghi : ndarray
@@ -208,7 +211,10 @@ def split(ghi: Array, sun: SunPosition, unix_s: Array) -> SkyLight:
     D. G. Erbs, S. A. Klein, J. A. Duffie, Solar Energy 28 (1982), as in `pvlib.irradiance.erbs`.
     """
     parts = _pvlib("irradiance").erbs(ghi, sun.zenith_deg, _day_of_year(unix_s))
-    return _sky_light({"ghi": ghi, "dni": parts["dni"], "dhi": parts["dhi"]})
+    dni, dhi, outside = _array(parts["dni"]), _array(parts["dhi"]), _extra(unix_s)
+    beyond = dni > outside
+    rest = ghi - outside * np.cos(np.radians(sun.zenith_deg))
+    return SkyLight(_array(ghi), np.where(beyond, outside, dni), np.where(beyond, rest, dhi))
 
 
 def on_plane(
