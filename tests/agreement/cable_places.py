@@ -92,12 +92,16 @@ def cable(request: FitOutRequest, answer: FitOutAnswer, wire: WireLine) -> WireS
     outputs = [
         w for w in answer.wire_schedule if (w.kind, w.end) == ("pv-output", array.controller)
     ]
-    own = [
-        w
+    own = {
+        string_of(array, w).panels[0]: w.length_m
         for w in answer.wire_schedule
         if w.kind == "pv-string" and array_of(answer, w).controller == array.controller
-    ]
-    whole_m = outputs[0].length_m + max((w.length_m for w in own), default=0.0)
+    }
+    whole_m = outputs[0].length_m + max(
+        # Leads between panels are one conductor, cables two.
+        own.get(s.panels[0], 0.0) + 0.5 * _leads_m(answer, array, number)
+        for number, s in enumerate(array.strings, start=1)
+    )
     voltages = [sum(plate(request, answer, p).v_mp_v for p in s.panels) for s in array.strings]
     alone, joined = len(array.strings) == 1, wire.kind == "pv-output"
     common |= {
@@ -130,6 +134,15 @@ def cable(request: FitOutRequest, answer: FitOutAnswer, wire: WireLine) -> WireS
     short = {name: common.pop(name) for name in ("length_m", "allowed_drop_fraction")}
     whole = msgspec.convert(common | {"length_m": 1.0}, WireSizingRequest, from_attributes=True)
     return msgspec.structs.replace(whole, **short)
+
+
+def _leads_m(answer: FitOutAnswer, array: ControllerArray, number: int) -> float:
+    return sum(
+        item.length_m or 0.0
+        for item in answer.configurations[0].harness
+        if item.polarity == "between-panels"
+        and (item.controller, item.strings) == (array.controller, [number])
+    )
 
 
 def plate(request: FitOutRequest, answer: FitOutAnswer, panel: str) -> Any:
