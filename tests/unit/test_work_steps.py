@@ -23,7 +23,8 @@ from sunhitch_service.engine.tables import table
 pytestmark = pytest.mark.usefixtures("parts_kept")
 
 EXAMPLE = json.loads(resources.files("sunhitch").joinpath("examples/fit-out.json").read_text())
-PLATE = EXAMPLE["panel_types"][0]["panel"]["electrical"]
+PANEL = EXAMPLE["panel_types"][0]["panel"]
+PLATE = PANEL["electrical"]
 
 
 def built(work: dict[str, Any] | None = None, **changes: Any) -> FitOutAnswer:
@@ -228,6 +229,75 @@ def test_what_the_work_uses_up_is_on_the_list(shipped: FitOutAnswer) -> None:
     assert kinds["spare-fuse"].rating_a == kinds["fuse"].rating_a
     # 48 pads of 120 × 120 mm are 0.69 m²; 400 mL/m².
     assert (kinds["cleaner"].amount, kinds["cleaner"].unit) == (300.0, "mL")
+
+
+def test_the_driver_is_told_how_high_the_vehicle_has_become(shipped: FitOutAnswer) -> None:
+    """Roof at 2.75 m, feet of 12 mm, panel of 3 mm: 2.765 m, or 108.9 in; rounded up, never down.
+    A frame of 35 mm on feet of 60 mm: 2.845 m, or 112.01 in."""
+    told = step(shipped, "before-first-drive").text
+    assert "15 mm above the roof" in told
+    assert "2.77 m (9 ft 1 in) high" in told
+    body = PANEL["body"] | {"thickness_m": 0.035, "construction": "framed", "mass_kg": 7.5}
+    tall = EXAMPLE["panel_types"][0]["mounting"] | {"standoff_m": 0.06}
+    framed = built(**with_mounting(panel=PANEL | {"body": body}, mounting=tall))
+    told = step(framed, "before-first-drive").text
+    assert "95 mm above the roof" in told
+    assert "2.85 m (9 ft 5 in) high" in told
+
+
+SHEET = {
+    "kind": "bonded-sheet",
+    "adhesive": {"kind": "acrylic-foam-tape"},
+    "bonded_fraction": 0.6,
+    "flap_m": 0.01,
+    "vented": True,
+}
+CLOSED = {"under_panel": "closed-at-front"}
+
+
+@pytest.mark.parametrize(
+    ("mounting", "closed", "bought", "told"),
+    [
+        (None, True, "fairing", "with its fairing"),
+        (SHEET, True, "edge-trim", "with trim bedded in sealant"),
+        (None, False, "", ""),
+        (SHEET, False, "", ""),
+    ],
+)
+def test_a_front_edge_that_is_judged_closed_is_closed_and_no_other(
+    shipped: FitOutAnswer, mounting: dict[str, Any] | None, closed: bool, bought: str, told: str
+) -> None:
+    """Four panels 0.54 m wide, or 1.18 m where they lie across: so much of their fronts."""
+    changed = {"wind": CLOSED if closed else {"under_panel": "open"}}
+    answer = built(**with_mounting(**changed, **({"mounting": mounting} if mounting else {})))
+    parts = {part.kind: part.amount for part in answer.parts_list}
+    front_m = sum(place.along_y_m for place in answer.roof.placements)
+    entry_m = 0.5
+    if bought == "fairing":
+        assert front_m <= parts.pop("fairing") < front_m + 0.5
+    trim_m = parts["edge-trim"] - entry_m
+    assert (front_m <= trim_m < front_m + 0.5) if bought == "edge-trim" else trim_m == 0.0
+    assert "fairing" not in parts
+    texts = " ".join(one.text for one in answer.work_steps)
+    assert [words for words in ("with its fairing", "bedded in sealant") if words in texts] == (
+        [told.removeprefix("with trim ")] if told else []
+    )
+
+
+def test_tethers_and_clips_of_what_lies_are_not_bought_again(shipped: FitOutAnswer) -> None:
+    """One of four panels is on the roof: its tether is; its cable lies, so that its clips do."""
+    new = {part.kind: part for part in shipped.parts_list}
+    job = copy.deepcopy(EXAMPLE) | {
+        "parts": [{"part": "panel", "name": "front-left", "state": "fixed"}]
+    }
+    one = {part.kind: part for part in fit_out(msgspec.convert(job, FitOutRequest)).parts_list}
+    assert (new["tether"].amount, new["tether"].at_hand) == (4.0, 0.0)
+    assert (one["tether"].amount, one["tether"].at_hand) == (4.0, 1.0)
+    assert one["cable-clip"].at_hand == new["cable-clip"].at_hand == 0.0
+    job["parts"] = [{"part": "cable", "state": "fixed", "line": "pv-output", "size": {"awg": "10"}}]
+    laid = fit_out(msgspec.convert(job, FitOutRequest))
+    clips = {part.kind: part for part in laid.parts_list}["cable-clip"]
+    assert clips.at_hand == clips.amount > 0.0
 
 
 @pytest.mark.parametrize(

@@ -23,6 +23,7 @@ PartKind = Literal[
     "panel-clamp",
     "rail-support",
     "spacer-sheet",
+    "fairing",
     "tether",
     "branch-connector",
     "extension-lead",

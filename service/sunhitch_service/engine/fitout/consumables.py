@@ -13,7 +13,7 @@ from sunhitch_service.engine.practice import Practice
 from .build import Build
 from .job import Job
 from .part_lines import part_line
-from .work_order import unplaced
+from .work_order import closed_in_front, unplaced
 
 _USED = Practice("fitout", "consumables")
 _REFILL_ML = 50.0
@@ -70,13 +70,9 @@ def _sealant_ml(build: Build) -> float:
 
 
 def _edge_trim_m(build: Build) -> float:
-    """Along the front edge of every bonded sheet, and where cables pass sheet inside [m]."""
-    new = {one.panel for one in unplaced(build)}
-    fronts = sum(
-        place.along_y_m
-        for place in build.roof.placements
-        if place.panel in new and isinstance(build.job.type_of(place.panel).mounting, BondedSheet)
-    )
+    """Along closed front edges of bonded sheets, and where cables pass sheet inside [m]."""
+    closed = closed_in_front(build, bonded=True)
+    fronts = sum(p.along_y_m for p in build.roof.placements if p.panel in closed)
     return fronts + _USED.figure("edge_trim_m_per_entry") * (build.entry is not None)
 
 

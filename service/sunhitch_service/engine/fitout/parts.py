@@ -36,6 +36,7 @@ from .ends import bonds, lugs
 from .job import Job
 from .lost import known_name
 from .part_lines import part_line
+from .work_order import closed_in_front, unplaced
 
 CLIP_SPACING_M = 0.3
 """Cable clips on a roof. Common practice, no source."""
@@ -70,14 +71,17 @@ def parts_list(build: Build) -> list[Part]:
     names = [line.line for line in on_roof]
     # Plugs of the rating that the cables were judged with, or more where that is too little.
     plug = max(line.plug_a for line in on_roof)
-    # Both conductors share a clip: along each way, at its ends, and beside what joins strings.
-    clips = sum(
-        math.ceil(place.cable_to_entry_m / CLIP_SPACING_M) + 1 for place in build.roof.placements
-    ) + sum(item.pieces for item in build.arrangement.harness if item.kind == "branch-connector")
     listed = [
         *_there(job, _panels(job)),
         *_there(job, _mounting(job)),
-        part_line("tether", statement("tether"), len(panels), [kind.name for kind in build.kinds]),
+        *_fairings(build),
+        part_line(
+            "tether",
+            statement("tether"),
+            len(panels),
+            [kind.name for kind in build.kinds],
+            at_hand=float(len(panels) - len(unplaced(build))),
+        ),
         *_harness(build),
         *_holders_behind_sockets(build),
         part_line(
@@ -89,7 +93,7 @@ def parts_list(build: Build) -> list[Part]:
             minimum_current_a=plug,
         ),
         *_cables(build.lines),
-        part_line("cable-clip", statement("cable-clip"), clips, names, sun_proof=True),
+        _clips(build, on_roof),
         *_entry(build),
         *_protection(build),
         *_there(job, _inside(build)),
@@ -110,6 +114,27 @@ def parts_list(build: Build) -> list[Part]:
         )
         for part in merged(listed)
     ]
+
+
+def _clips(build: Build, on_roof: list[SizedLine]) -> Part:
+    """Clips, which both conductors share: along each way, at its ends, and beside what joins."""
+    lying = {panel for line in on_roof if line.lies for panel in line.panels}
+    clips = {
+        place.panel: math.ceil(place.cable_to_entry_m / CLIP_SPACING_M) + 1
+        for place in build.roof.placements
+    }
+    joints = sum(
+        item.pieces for item in build.arrangement.harness if item.kind == "branch-connector"
+    )
+    there = sum(number for panel, number in clips.items() if panel in lying)
+    return part_line(
+        "cable-clip",
+        statement("cable-clip"),
+        sum(clips.values()) + joints,
+        [line.line for line in on_roof],
+        at_hand=float(there + joints * all(line.lies for line in on_roof)),
+        sun_proof=True,
+    )
 
 
 def _at_hand(part: Part, stocked: float | None) -> float:
@@ -215,6 +240,15 @@ def _held_by(mounting: Mounting, body: PanelBody | None) -> Iterator[Part]:
             yield part_line(key, statement("foot"), len(mounting.feet), (), width_m=width)
             yield from _fasteners(mounting)
             yield _nuts(mounting)
+
+
+def _fairings(build: Build) -> Iterator[Part]:
+    """What closes the gap below panels whose checks count on it."""
+    closed = closed_in_front(build)
+    wide_m = sum(place.along_y_m for place in build.roof.placements if place.panel in closed)
+    if closed:
+        metres = math.ceil(2.0 * wide_m - 1e-9) / 2.0
+        yield part_line("fairing", statement("fairing"), metres, closed, unit="m")
 
 
 def _size_m(body: PanelBody | None) -> tuple[float, float]:

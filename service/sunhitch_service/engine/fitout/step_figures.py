@@ -1,14 +1,17 @@
 """Figures that the texts of the work steps tell."""
 
+import math
 from collections import Counter
 from datetime import datetime, timedelta
 
+from sunhitch import units
 from sunhitch.report.amounts import at_least_hours
 from sunhitch.texts import Text, statement, together
 from sunhitch.texts.templates import Parameter
 from sunhitch.types.fitout import ProtectiveDevice
 from sunhitch.types.mount import AdhesiveFeet, BondedSheet, Cure, Rails
 from sunhitch_service.engine.commissioning.sound_array import ReadingBand
+from sunhitch_service.engine.mount.setup import middle_m
 from sunhitch_service.engine.roof.geometry import front_left
 
 from .build import Build
@@ -16,7 +19,7 @@ from .cables import SizedLine, notes
 from .circuit import string_name
 from .step_readings import PanelTest, insulation_of, open_circuit_v
 from .wording import passes_up_to
-from .work_order import order_words
+from .work_order import closed_in_front, order_words
 
 _DONE_WHILE_CABLING = (
     "bonding-battery",
@@ -79,6 +82,7 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
         "insulation": _insulation(build),
         **_bench(bench),
         **_old_roof(build),
+        "new_height": _new_height(build),
         "speed_limit": _speed_limit(build),
         "charging_w": build.arrangement.sun.charging_power_w,
         **_entry(build),
@@ -101,16 +105,41 @@ def _speed_limit(build: Build) -> str:
     return statement("do-not-drive" if never else "drive-up-to", told=passes_up_to(build.mounts))
 
 
+def _new_height(build: Build) -> str:
+    """How high the vehicle is with its panels, rounded up."""
+    job = build.job
+    rise_m = max(
+        middle_m(kind.mounting, body, kind.spacer) + body.thickness_m / 2
+        for kind in build.kinds
+        for body in [job.body_of(job.names_of(kind.name)[0])]
+    )
+    height_m = job.request.vehicle.roof_height_m + rise_m
+    feet, inches = divmod(_up(12.0 * units.to_feet(height_m)), 12)
+    return statement(
+        "new-height",
+        rise_mm=1000.0 * rise_m,
+        height_m=_up(100.0 * height_m) / 100.0,
+        feet=feet,
+        inches=inches,
+    )
+
+
+def _up(amount: float) -> int:
+    return math.ceil(amount - 1e-9)
+
+
 def _fitted(build: Build) -> str:
     """How panels are held on their feet or rails; empty where the panels themselves are glued."""
     nuts = sorted({mount.nut_torque_n_m for mount in build.mounts if mount.nut_torque_n_m})
     torques: list[str] = [statement("torque", torque_n_m=torque) for torque in nuts]
+    fairings = closed_in_front(build)
     clamped = any(isinstance(kind.mounting, Rails) for kind in build.kinds)
     return together(
         "space",
         [
             statement("tighten-lock-nuts", torques=torques) if torques else "",
             statement("set-clamps") if clamped else "",
+            statement("fit-fairings", panels=fairings) if fairings else "",
         ],
     )
 
@@ -118,11 +147,13 @@ def _fitted(build: Build) -> str:
 def _feet_first(build: Build) -> str:
     """Whether feet or panel come first, and why."""
     held = {type(kind.mounting) for kind in build.kinds}
+    trimmed = closed_in_front(build, bonded=True)
     return together(
         "space",
         [
             statement("feet-first") if AdhesiveFeet in held else "",
             statement("sheet-at-once") if BondedSheet in held else "",
+            statement("seal-front-edge", panels=trimmed) if trimmed else "",
         ],
     )
 

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from sunhitch.texts import statement
+from sunhitch.types.mount import BondedSheet
 from sunhitch_service.engine.roof.geometry import outline_polygon
 
 from .build import Build
@@ -44,6 +45,20 @@ def unplaced(build: Build) -> list[PlacedInTurn]:
     """Those of them that are not on the roof yet."""
     states = build.job.states
     return [one for one in placing_order(build) if states.state("panel", one.panel) != "fixed"]
+
+
+def closed_in_front(build: Build, *, bonded: bool = False) -> list[str]:
+    """Panels not placed yet whose front edge was judged closed to air from ahead.
+
+    Those on feet and rails, by a fairing, or sheets that are bonded flat, by trim in sealant.
+    """
+    found: list[str] = []
+    for one in unplaced(build):
+        kind = build.job.type_of(one.panel)
+        closed = kind.wind is not None and kind.wind.under_panel == "closed-at-front"
+        if closed and isinstance(kind.mounting, BondedSheet) == bonded:
+            found.append(one.panel)
+    return found
 
 
 def order_words(build: Build) -> str:
