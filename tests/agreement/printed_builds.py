@@ -230,7 +230,9 @@ def _cables(answer: FitOutAnswer, paper: Paper) -> Counter[str]:
     for line, check in told.items():
         judged = max(states[line], key=lambda end: (end.state == "open", end.used))
         assert (judged.state == "open") == (check.verdict == "fail"), (judged, check)
-        assert math.isclose(judged.demand_a, check.demand or 0.0, rel_tol=1e-9)
+        # What a bond of another size bears stands on no list: any of its ends may be the worst.
+        ends = states[line] if line == BOND and bonding.size != bonded.drop_of else [judged]
+        assert any(math.isclose(end.demand_a, check.demand or 0.0, rel_tol=1e-9) for end in ends)
         seen[judged.state] += 1
     return seen
 

@@ -139,6 +139,21 @@ def test_every_metal_frame_has_a_bond_of_its_own() -> None:
     assert sum(part.kind == "bonding-conductor" for part in built().parts_list) == 1
 
 
+def test_the_bond_that_is_bought_is_the_one_that_is_judged() -> None:
+    """A battery cable of 10 AWG, and 8 AWG as NFPA 70, 552.10, asks at least.
+
+    Table 310.16 gives 8 AWG 55 A at 90 °C, Table 310.15(B)(1) 0.87 in 41 to 45 °C.
+    """
+    small = EXAMPLE["controllers"][0] | {"max_output_current_a": 20.0}
+    cables = EXAMPLE["cables"] | {"controller_to_battery_m": 0.2}
+    answer = built(controllers=[small], cables=cables)
+    inside = [w.drop_of for w in answer.wire_schedule if w.kind == "controller-to-battery"]
+    assert inside == ["10 AWG"]
+    assert [p.size for p in answer.parts_list if p.kind == "bonding-conductor"] == ["8 AWG"]
+    (bond,) = [c for c in answer.checks if (c.subject or "").startswith("chassis bond")]
+    assert bond.capacity == pytest.approx(55 * 0.87)
+
+
 def test_words_of_a_part_tell_its_size_and_colour(jobs: list[FitOutAnswer]) -> None:
     """Nobody can buy a stud without its thread, or a bond without its cross-section."""
     for part in (part for job in jobs for part in job.parts_list):

@@ -18,7 +18,7 @@ from sunhitch.types.fitout import (
     ProtectiveDevice,
 )
 from sunhitch.types.parts import part_key, rated
-from sunhitch.types.wiring import Gland
+from sunhitch.types.wiring import ConductorSize, Gland
 from sunhitch_service.engine.assumptions import Assumptions
 from sunhitch_service.engine.battery.settings import fault_current_a
 from sunhitch_service.engine.circuit.devices import DeviceFamily, families, family_named, pv_fuse
@@ -51,6 +51,8 @@ from .job import Job
 """Cables whose fuse, if any, is that of the string behind them."""
 BOND_M = 1.0
 """Bond between battery minus and chassis. Common practice, no source."""
+_LEAST_BOND_MM2 = 8.0
+"""NFPA 70, 552.10: 8 AWG."""
 _BOND_SUBJECT = statement("bond-with-ends", bond=BOND, battery=BATTERY)
 _ROUNDING = 1.0 + 1e-9
 
@@ -104,15 +106,17 @@ def protect(
     judged = protection(built)
     # The bond to the chassis is at least of the largest size at the battery.
     inside = (line for line in lines if line.kind not in PV_LINES)
-    bond = max(inside, key=lambda line: line.size.area_mm2)
+    largest = max(inside, key=lambda line: line.size.area_mm2)
+    bond = _least_bond(largest)
     back = _back(job, built, bond)
     if rounds and not any(each.state == "open" for each in judged):
         grown = [_bearing(line, line.line, back) for line in lines]
         if grown != lines:
             return protect(job, arrangement, grown, rounds - 1)
-    thicker = _bearing(bond, BOND, back)
-    if thicker is not bond:
-        bond, back = thicker, _back(job, built, thicker)
+    thicker = _bearing(largest, BOND, back)
+    if thicker is not largest:
+        bond = _least_bond(thicker)
+        back = _back(job, built, bond)
     checks = [
         *_checks(job, lines, bond, judged, back),
         *(_breaks(job, fuse) for fuse in fuses if fuse.of_string),
@@ -156,6 +160,16 @@ def _bearing(line: SizedLine, name: str, back: list[ReturnEnd]) -> SizedLine:
     asked = msgspec.structs.replace(line.request, bears_a=max(demands))
     grown = replace(line, sized=line.sized._replace(request=asked, answer=wire_sizing(asked)))
     return grown if grown.own_ladder.chosen else line
+
+
+def _least_bond(line: SizedLine) -> SizedLine:
+    """A bond as large as a line, or of the least size that the rules' ladder has for bonds."""
+    if line.size.area_mm2 >= _LEAST_BOND_MM2:
+        return line
+    awg = line.own_ladder.ladder == "awg"
+    least = ConductorSize(awg="8") if awg else ConductorSize(area_mm2=10.0)
+    asked = msgspec.structs.replace(line.request, conductor_at_hand=least)
+    return replace(line, sized=line.sized._replace(request=asked, answer=wire_sizing(asked)))
 
 
 def _back(job: Job, circuit: CircuitTree, bond: SizedLine) -> list[ReturnEnd]:

@@ -11,9 +11,6 @@ from .build import Build
 from .cables import SizedLine
 from .part_lines import part_line
 
-_LEAST_BOND_MM2 = 8.0
-"""NFPA 70, 552.10: 8 AWG."""
-
 _LEAST_FRAME_BOND_MM2 = 5.0
 """10 AWG or 6 mm². Common practice, no source."""
 
@@ -56,21 +53,21 @@ def bonds(build: Build) -> Iterator[Part]:
     build : Build
         The checked build.
     """
-    size, area_mm2 = _size(build.bond, _LEAST_BOND_MM2, ("8 AWG", 8.367), ("10 mm²", 10.0))
+    bond = build.bond.size
     yield part_line(
-        part_key("bonding-conductor", worded(size)),
+        part_key("bonding-conductor", worded(bond.size)),
         statement("bonding-conductor"),
         1,
         [statement("battery-minus-to-chassis")],
-        size=size,
-        area_mm2=area_mm2,
+        size=bond.size,
+        area_mm2=bond.area_mm2,
         colour="green-yellow",
     )
     strongest = max(
         (line for line in build.lines if line.kind in PV_LINES),
         key=lambda line: line.size.area_mm2,
     )
-    size, area_mm2 = _size(strongest, _LEAST_FRAME_BOND_MM2, ("10 AWG", 5.261), ("6 mm²", 6.0))
+    size, area_mm2 = _frame_bond(strongest)
     for panel in build.job.placed:
         pieces = _metal_parts(build, panel)
         fixed = build.job.states.state("panel", panel) == "fixed"
@@ -94,10 +91,8 @@ def _metal_parts(build: Build, panel: str) -> int:
     return rails + (build.job.body_of(panel).construction == "framed")
 
 
-def _size(
-    line: SizedLine, least_mm2: float, awg: tuple[str, float], metric: tuple[str, float]
-) -> tuple[str, float]:
+def _frame_bond(line: SizedLine) -> tuple[str, float]:
     """A conductor as large as that of a line, or the least in the ladder of the rules."""
-    if line.size.area_mm2 >= least_mm2:
+    if line.size.area_mm2 >= _LEAST_FRAME_BOND_MM2:
         return line.size.size, line.size.area_mm2
-    return awg if line.own_ladder.ladder == "awg" else metric
+    return ("10 AWG", 5.261) if line.own_ladder.ladder == "awg" else ("6 mm²", 6.0)
