@@ -91,12 +91,16 @@ def entries() -> dict[str, RuleEntry]:
         for code, fields in written.items():
             remedies = common.get("remedies", {}) | fields.pop("remedies", {})
             remedies |= {"": fields.pop("remedy")} if "remedy" in fields else {}
+            templates = {name: template(text) for name, text in remedies.items()}
+            note = template(fields.pop("note")) if "note" in fields else None
+            told = {name for one in (note, *templates.values()) if one for name in one.names}
+            shared = {k: words for k, words in common.get("parameters", {}).items() if k in told}
             found[code] = RuleEntry(
                 code=code,
-                note=template(fields.pop("note")) if "note" in fields else None,
-                parameters=common.get("parameters", {}) | fields.pop("parameters", {}),
+                note=note,
+                parameters=shared | fields.pop("parameters", {}),
                 citations=msgspec.convert(fields.pop("basis"), tuple[Citation, ...]),
-                remedies={name: template(text) for name, text in remedies.items()},
+                remedies=templates,
                 **fields,
             )
     return found
