@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from mount_builders import FLEXIBLE, VEHICLE, bonded, glued, request
+from mount_builders import FLEXIBLE, FRAMED, VEHICLE, bonded, fastened, glued, grid, request
 from msgspec.structs import replace
 
 from sunhitch.operations.mount_check import present
@@ -105,6 +105,27 @@ def test_a_solid_pad_that_cures_for_months_is_told(
     found = [one for one in mount_check(request(held)).checks if one.code == "cure-time"]
     assert [one.verdict for one in found] == ([] if verdict is None else [verdict])
     assert all("at most 12 mm" in one.remedy for one in found if verdict != "pass")
+
+
+@pytest.mark.parametrize(
+    ("panel", "held", "inside"),
+    [
+        (FRAMED, glued(feet=grid(3, 2)), 0),
+        (FRAMED, glued(feet=grid(3, 3)), 1),
+        (FRAMED, glued(feet=grid(4, 4)), 4),
+        (FRAMED, fastened(feet=grid(4, 3)), 2),
+        (FLEXIBLE, glued(feet=grid(4, 4)), 0),
+    ],
+)
+def test_feet_inside_a_frame_are_told(panel: Any, held: Any, inside: int) -> None:
+    """Rows 0.08 m inside the edges meet the frame; those between them stand below glass."""
+    found = [
+        one for one in mount_check(request(held, panel)).checks if one.code == "foot-below-frame"
+    ]
+    assert [(one.verdict, one.parameters["inside"]) for one in found] == (
+        [("review", inside)] if inside else []
+    )
+    assert all("crossbar" in one.remedy for one in found)
 
 
 def printed(answer: MountCheckAnswer) -> str:

@@ -104,6 +104,7 @@ AT_MOST = {
     "system-voltage-in-light": (lambda x: system_voltage_in_light("a", x, 99.0, 4), 99.0, "fail"),
     "bond-gap": (lambda x: mount.bond_gap(x, 0.002, 0.1, waves=False), 0.002, "fail"),
     "panel-step": (lambda x: mount.stepped_on(x, 900.0), 900.0, "fail"),
+    "foot-below-frame": (lambda x: mount.foot_below_frame(5, x, 0.15, 2), 0.15, "review"),
     "hail": (lambda x: mount.hail(x, 0.025), 0.025, "fail"),
 }  # fmt: skip
 

@@ -80,7 +80,7 @@ COMFORT = (
 BESIDE_OTHERS = (
     "conductor-material battery-cold-rate reverse-voltage cold-voc-table touch-voltage"
     " plug-interlock tilt-interlock panel-pressure-assumed span-divergence play-movement"
-    " roof-edge laminate-strength panel-rating"
+    " roof-edge laminate-strength panel-rating foot-below-frame"
 )
 """Cautions beside a limit that other rules hold."""
 WORTH_A_LOOK = {*COMFORT.split(), *BESIDE_OTHERS.split()}

@@ -7,6 +7,7 @@ import numpy as np
 from sunhitch.texts import load_case, statement
 from sunhitch.types.check import Check
 from sunhitch.types.mount import (
+    AdhesiveFeet,
     BondedSheet,
     FastenedFeet,
     LoadCaseName,
@@ -76,6 +77,7 @@ def static_checks(setup: Setup) -> list[Check]:
         *_skin_checks(request),
         *_wood_checks(request),
         *_panel_checks(request),
+        *_frame_checks(request),
         *_securing_checks(setup),
         *([rules.tilt_interlock(request.tilt.interlocked)] if request.tilt else []),
         *roof_shape_checks(setup),
@@ -283,6 +285,23 @@ def _panel_checks(request: MountCheckRequest) -> list[Check]:
     }
     told = [code for code, unknown in assumed.items() if unknown]
     return [rule(code, statement("panel")).check("review") for code in told]
+
+
+def _frame_checks(request: MountCheckRequest) -> list[Check]:
+    """Feet of a framed panel that its frame does not reach."""
+    mounting, panel = request.mounting, request.panel
+    if panel.construction != "framed" or not isinstance(mounting, AdhesiveFeet | FastenedFeet):
+        return []
+    reach_m = figure("limit", "frame_reach_m")
+    deep_m = [
+        min(foot.x_m, panel.length_m - foot.x_m, foot.y_m, panel.width_m - foot.y_m)
+        for foot in mounting.feet
+    ]
+    inside = sum(deep > reach_m + ROUNDING_M for deep in deep_m)
+    if not inside:
+        return []
+    deepest_m = max(deep_m)
+    return [rules.foot_below_frame(1 + deep_m.index(deepest_m), deepest_m, reach_m, inside)]
 
 
 def _securing_checks(setup: Setup) -> list[Check]:

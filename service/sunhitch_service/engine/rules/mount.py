@@ -50,6 +50,23 @@ def application_temperature(adhesive: str, application_c: float, least_c: float)
     ).check("pass" if application_c >= least_c else "fail")
 
 
+def foot_below_frame(number: int, deepest_m: float, reach_m: float, inside: int) -> Check:
+    """How far inside a panel's edge a foot stands, against how far its frame reaches [m].
+
+    Parameters
+    ----------
+    number : int
+        The foot that stands furthest inside, counted from 1.
+    deepest_m, reach_m : float
+        Its middle from the nearest edge, and the furthest at which a foot meets the frame [m].
+    inside : int
+        Feet beyond that.
+    """
+    subject = statement("foot-number", number=number)
+    told = rule("foot-below-frame", subject, inside=inside, reach_mm=1000.0 * reach_m)
+    return told.at_most(deepest_m, reach_m)
+
+
 def cure_time(rest_h: float, needed_h: float) -> Check:
     """Rest before the first drive against the time to full strength [h]."""
     return rule("cure-time", statement("bond"), needed_h=needed_h).at_least(rest_h, needed_h)
