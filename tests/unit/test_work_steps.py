@@ -312,3 +312,31 @@ def test_what_cannot_be_meant_points_at_the_field(work: dict[str, Any], pointer:
     with pytest.raises(ContradictionError) as refused:
         built(work)
     assert [fault.pointer for fault in refused.value.faults] == [pointer]
+
+
+def test_rails_go_onto_the_rack_before_panels_onto_them(shipped: FitOutAnswer) -> None:
+    """Rails and supports were bought, and no step put them on; a build without has none."""
+    plain = copy.deepcopy(EXAMPLE)
+    kind = plain["panel_types"][0]
+    kind["panel"]["body"] |= {"construction": "framed", "thickness_m": 0.035}
+    kind["sheet"] = {"load_rating_pa": 3600.0}
+    rail = {"start_m": -0.05, "end_m": 0.59, "supports_m": [0.0, 0.54]}
+    kind["mounting"] = {
+        "kind": "rails",
+        "run": "along-width",
+        "rails": [rail | {"across_m": 0.25}, rail | {"across_m": 0.93}],
+        "clamps": [{"x_m": x, "y_m": y} for x in (0.25, 0.93) for y in (0.0, 0.54)],
+        "section": {"kind": "box", "width_m": 0.03, "height_m": 0.03, "wall_m": 0.002},
+        "alloy": "6063-T6",
+        "rails_mass_kg": 2.0,
+        "standoff_m": 0.08,
+        "clamp_preload_n": 3000.0,
+    }
+    railed = fit_out(msgspec.convert(plain, FitOutRequest))
+    codes = [one.code for one in railed.work_steps]
+    assert codes.index("fit-rails") < codes.index("fit-panels")
+    kinds = {part.key: part.kind for part in railed.parts_list}
+    put_on = {kinds[key] for key in step(railed, "fit-rails").part_keys}
+    assert put_on == {"rail", "rail-support"}
+    assert step(railed, "fit-rails").text.startswith("Order: 1 ")
+    assert "fit-rails" not in {one.code for one in shipped.work_steps}

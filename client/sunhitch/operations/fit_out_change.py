@@ -18,7 +18,8 @@ def present(page: Page, answer: FitOutChangeAnswer) -> list[str]:
     return [
         page.heading(f"In short: {answer.title}"),
         *page.bullets(answer.summary),
-        *page.section("What to do differently", [_change(one) for one in answer.changes]),
+        # Without a blank line: what to do stands on the first screen, too.
+        *page.section("What to do differently", [_change(one) for one in answer.changes])[1:],
         *page.columns(
             "Before and after",
             [("Before", answer.before), ("After", answer.after)],

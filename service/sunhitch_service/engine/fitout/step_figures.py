@@ -77,6 +77,8 @@ def step_figures(build: Build, bench: PanelTest) -> dict[str, Parameter]:
         "spacers": _spacers(build),
         "bond_order": order,
         "fasten_order": order,
+        "rail_order": order,
+        "railed": "yes" if any(isinstance(kind.mounting, Rails) for kind in build.kinds) else "",
         "feet_first": _feet_first(build),
         "drive_away": _drive_away(build),
         "insulation": _insulation(build),
