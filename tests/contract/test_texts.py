@@ -107,7 +107,8 @@ LIMITS = re.compile(
 )
 GIVEN = {"largest_a", "largest_device_a", "largest_mm2", "beyond_m", "total", "total_m", "rated_v"}
 GIVEN |= {"largest_diode_drop_v", "thickness_mm", "least_mohm", "wanted_mm2", "without_power_h"}
-"""Figures told in full, as they were given or stand in a table; the last is a result, no limit."""
+GIVEN |= {"inches"}
+"""Figures told in full, as they were given or stand in a table; the last two are results."""
 
 
 def test_no_limit_is_rounded_to_the_wrong_side() -> None:
