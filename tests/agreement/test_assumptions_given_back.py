@@ -8,6 +8,7 @@ told, not to be given.
 import copy
 import json
 import math
+import random
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -17,6 +18,7 @@ import plausible
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from random_builds import build
 
 from sunhitch import examples
 from sunhitch.codec import encode
@@ -153,3 +155,15 @@ def test_what_any_circuit_assumes_can_be_given(data: Any) -> None:
         with pytest.raises(ContradictionError):
             calculation_of(operation).calculate(msgspec.convert(body, operation.request))
         assert refused.faults
+
+
+def test_the_drop_that_a_fit_out_assumes_holds_for_a_plugged_panel_too() -> None:
+    operation = plausible.operation_named("fit-out")
+    body, field = build(random.Random(18)), "/cables/pv_drop_fraction"
+    assert body["removable"]
+    first, given = (
+        calculation_of(operation).calculate(msgspec.convert(asked, operation.request))
+        for asked in (body, with_value(body, field, 0.03))
+    )
+    assert (field, 0.03) in {(one.field, one.value) for one in first.assumptions}
+    assert given.wire_schedule == first.wire_schedule

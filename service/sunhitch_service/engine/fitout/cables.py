@@ -352,7 +352,8 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     lying_m = fixed_m(plan.job.states, "pv-output", [name, *panels])
     output_m = inside_m + roof_m if lying_m is None else lying_m
     string_m = {n: _string_m(plan, array, n) for n in numbers}
-    budget = _pv_budget(plan) / _pv_way_m(plan, array)
+    allowed = _pv_budget(plan)
+    budget = allowed / _pv_way_m(plan, array)
     names = [string_words(array, number) for number in numbers]
     made: list[AskedLine] = [
         AskedLine(
@@ -372,13 +373,13 @@ def _array_requests(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
     return [
         *made,
         AskedLine("pv-output", start, name, every, output, inside_m + roof_m / slack),
-        *_removable(plan, array),
+        *_removable(plan, array, allowed),
         AskedLine("controller-to-battery", name, meeting_point(request), every, battery),
     ]
 
 
-def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
-    """Lead of what is plugged in beside the array; none where nothing is."""
+def _removable(plan: _Plan, array: ControllerArray, allowed_fraction: float) -> list[AskedLine]:
+    """Lead of what is plugged in beside the array, all of its way; none where nothing is."""
     own, request = array.removable, plan.job.request
     if own is None:
         return []
@@ -399,7 +400,7 @@ def _removable(plan: _Plan, array: ControllerArray) -> list[AskedLine]:
         fuse_rating_a=own.fuse_a,
         fuse_needed=True if own.fuse_a is not None else None,
         max_voltage_v=_highest_v(plan, array),
-        allowed_drop_fraction=plan.job.request.cables.pv_drop_fraction,
+        allowed_drop_fraction=allowed_fraction,
         conductor=request.cables.conductor,
         insulation=request.cables.roof_insulation,
         runs=[Run(where="free-air")],

@@ -276,8 +276,12 @@ def _note_chosen(request: MountCheckRequest, air: PanelWind, notes: Assumptions)
     if air.net_uplift_coefficient is None:
         notes.note(
             "/wind/net_uplift_coefficient",
-            figure("wind_default", "edge_factor"),
-            statement("suction-by-zone", reach=_reach_words(request)),
+            "by zone",
+            statement(
+                "suction-by-zone",
+                factor=figure("wind_default", "edge_factor"),
+                reach=_reach_words(request),
+            ),
         )
     if request.vehicle.other_roof_mass_kg is None:
         notes.note("/vehicle/other_roof_mass_kg", 0.0, statement("nothing-else-on-roof"))
