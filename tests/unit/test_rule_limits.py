@@ -472,7 +472,8 @@ def test_a_longer_string_is_told_only_where_the_controller_bears_it():
     for most, remedy in [(None, "longer-where-borne"), (3, "longer"), (2, "too-long")]:
         run = hot_vmp_run("a", 20.0, 2, 30.0, 30.0, most)
         start = hot_voltage_start("a", 1.0, 20.0, 2, 30.0, most)
-        assert run.remedies == ["hot-vmp-run.short", f"hot-vmp-run.{remedy}"]
+        cooler = ["hot-vmp-run.cooler"] if remedy == "too-long" else []
+        assert run.remedies == ["hot-vmp-run.short", f"hot-vmp-run.{remedy}", *cooler]
         assert start.remedies == ["hot-voltage-start.late", f"hot-voltage-start.{remedy}"]
 
 

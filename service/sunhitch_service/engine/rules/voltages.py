@@ -175,10 +175,11 @@ def hot_vmp_run(
         How many of them the controller bears; None where it is not known.
     """
     fewest = _fewest(full_v, voltage_v, panels_in_series)
+    lengthen = _lengthen(fewest, most_in_series)
     told = rule(
         "hot-vmp-run",
         subject,
-        remedy=("short", _lengthen(fewest, most_in_series)),
+        remedy=("short", lengthen, *(("cooler",) if lengthen == "too-long" else ())),
         present_v=voltage_v,
         working_v=working_v,
         full_v=full_v,
