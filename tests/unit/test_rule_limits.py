@@ -18,6 +18,7 @@ from sunhitch_service.engine.rules.batteries import (
     cold_rate,
     discharge,
     frost,
+    hot_charging,
     loads_served,
 )
 from sunhitch_service.engine.rules.cells import hot_cell, reverse_voltage
@@ -279,6 +280,23 @@ def test_what_keeps_charge_from_a_frozen_battery(held_by, verdict):
     assert (found.verdict, found.demand, found.capacity) == (verdict, 0.0, -15.0)
     name = {"not-assessed": "unknown", "fail": "unprotected"}.get(verdict)
     assert found.remedies == ([f"battery-cold-charging.{name}"] if name else [])
+
+
+@pytest.mark.parametrize(
+    ("hottest_c", "usual", "verdict"),
+    [
+        (45.0, True, "pass"),
+        (45.0, False, "pass"),
+        (45.1, True, "review"),
+        (45.1, False, "fail"),
+    ],
+)
+def test_a_battery_hotter_than_it_may_be_charged(hottest_c, usual, verdict):
+    found = hot_charging(hottest_c, 45.0, usual=usual)
+    assert (found.verdict, found.demand, found.capacity) == (verdict, hottest_c, 45.0)
+    assert (found.basis == "given: Battery data sheet") != usual
+    named = "usual" if usual else "given"
+    assert found.remedies == ([] if verdict == "pass" else [f"battery-hot-charging.{named}"])
 
 
 def test_whose_limit_on_charging_it_is():

@@ -195,6 +195,25 @@ def test_usual_drop_voltage_and_way(circuit, drop, highest_v, runs):
     assert case.chassis_ohm == (0.005 if circuit == "chassis-return" else None)
 
 
+@pytest.mark.parametrize(
+    ("known_m", "walls", "left"),
+    [
+        (1.2, 1, pytest.approx(0.8)),
+        (1.2, 2, "0.5 m or more"),
+        (1.989, 1, pytest.approx(0.011)),
+        (1.9895, 1, pytest.approx(0.0105)),
+        (1.995, 1, "0.5 m or more"),
+        (2.0, 1, "0.5 m or more"),
+        (2.0, 2, "0.5 m or more"),
+    ],
+)
+def test_a_run_in_a_wall_is_as_long_as_the_others_leave_it(known_m, walls, left):
+    """Of 2 m; 0.01 m is the shortest run that can be told."""
+    runs = [Run(where="raceway", length_m=known_m), *[Run(where="insulated-wall")] * walls]
+    assumed = resolved(runs=runs)[1]
+    assert [assumed[f"/runs/{n}/length_m"] for n in range(1, walls + 1)] == [left] * walls
+
+
 def test_what_runs_leave_open():
     runs = [
         Run(where="on-roof"),
