@@ -17,7 +17,7 @@ def job(van: dict[str, str]) -> FitOutRequest:
     return build.fit_out(
         van["plate"], panel=panel, panels=int(van["panels"]), panel_rating_pa=3600.0,
         roof_m=(float(van["roof_length_m"]), float(van["roof_width_m"])), roof_rating_kg=100.0,
-        controller=build.mppt(100.0, 30.0, 35.0),
+        controller=build.mppt(100.0, 30.0, 35.0), ambient_c=(-20.0, 36.0),
         battery=build.battery(float(van["battery_ah"]), cold_charging="lock-out"),
     )  # fmt: skip
 

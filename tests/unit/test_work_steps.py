@@ -340,3 +340,13 @@ def test_rails_go_onto_the_rack_before_panels_onto_them(shipped: FitOutAnswer) -
     assert put_on == {"rail", "rail-support"}
     assert step(railed, "fit-rails").text.startswith("Order: 1 ")
     assert "fit-rails" not in {one.code for one in shipped.work_steps}
+
+
+def test_labels_tell_what_opens_what_and_with_what_it_is_replaced(shipped: FitOutAnswer) -> None:
+    """Nobody knows a year later which fuse belongs where; 2 × 22.9 V × 1.18 in the cold."""
+    text = step(shipped, "fit-devices").text
+    assert all(
+        f"{f.device}, {f.rating_a:g} A, {f.family}" in text for f in shipped.protection_schedule
+    )
+    assert "Photovoltaic disconnect, up to 54.1 V DC" in text
+    assert "live in any light" in text

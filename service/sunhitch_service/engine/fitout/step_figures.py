@@ -224,6 +224,20 @@ def _bench(bench: PanelTest) -> dict[str, Parameter]:
     }
 
 
+def _labels(build: Build) -> Text:
+    """What is written on disconnects and fuses, for whoever opens or replaces them later."""
+    labels: list[str] = [
+        statement("label-switch", name=each.name, voltage_v=each.minimum_voltage_v)
+        for each in build.switches.listed
+    ]
+    labels += [
+        statement("label-fuse", device=fuse.device, rating_a=fuse.rating_a, family=fuse.family)
+        for fuse in build.fuses
+        if fuse.rating_a
+    ]
+    return statement("labels", labels=labels)
+
+
 def _band(band: ReadingBand, unit: str) -> str:
     return statement("band", expected=band.expected, unit=unit, low=band.low, high=band.high)
 
@@ -289,6 +303,7 @@ def _wiring(build: Build) -> dict[str, str]:
             "space",
             [statement("switch-at", name=s.name, place=s.place) for s in build.switches.listed],
         ),
+        "labels": _labels(build),
         "cables": together("space", map(_cable_run, build.lines)),
         "asked_for": together("space", [n.text for n in asked if n.code in _DONE_WHILE_CABLING]),
         "frame_bonds": together("space", [n.text for n in asked if n.code in _DONE_ON_PANELS]),
