@@ -86,6 +86,12 @@ def elastic_shares(points: Floats, feet: Floats, load: Floats, stiffness: Floats
     return np.asarray(np.linalg.solve(system, sides)[:, :n], dtype=np.float64)
 
 
+def _weights(stiffness: Floats) -> Floats:
+    """Share of each foot in the stiffness of all, shape (…, n, 1)."""
+    shares: Floats = (stiffness / stiffness.sum(axis=-1, keepdims=True))[..., None]
+    return shares
+
+
 def stiffness_centre(points: Floats, stiffness: Floats) -> Floats:
     """Point about which feet give evenly, shape (…, 1, 2) [m]: it stays where it is by heat.
 
@@ -96,8 +102,7 @@ def stiffness_centre(points: Floats, stiffness: Floats) -> Floats:
     stiffness : ndarray, shape (…, n)
         Of each foot, relative to the others.
     """
-    weight = (stiffness / stiffness.sum(axis=-1, keepdims=True))[..., None]
-    centre: Floats = (points * weight).sum(axis=-2, keepdims=True)
+    centre: Floats = (points * _weights(stiffness)).sum(axis=-2, keepdims=True)
     return centre
 
 
@@ -116,7 +121,7 @@ def push_shares(points: Floats, stiffness: Floats) -> Floats:
     ndarray, shape (…, n, 2, 2)
         Force along x and y of each foot per newton of push along x and y.
     """
-    weight = (stiffness / stiffness.sum(axis=-1, keepdims=True))[..., None]
+    weight = _weights(stiffness)
     centre = stiffness_centre(points, stiffness)
     arms = points - centre
     turned = np.stack([-arms[..., 1], arms[..., 0]], axis=-1)
