@@ -1,17 +1,22 @@
 """Pages in a real browser: nothing from elsewhere, forms that work, open to everyone, on paper."""
 
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from contract_browser import Watched, browser, needs_browser, printed, serious_findings
 from contract_serving import Served
 from contract_tools import needs_node, run, workshop
 
+from sunhitch import Client
 from sunhitch.operations import OPERATIONS
+from sunhitch.types.fitout import FitOutRequest
 from sunhitch_service.calculations import calculation_of, calculations
+from sunhitch_service.drawing.work_sheet import draw_work_sheet
 from sunhitch_service.guide.pages import address, names
 
 EXAMPLES = Path(__file__).parents[2] / "client" / "sunhitch" / "examples"
@@ -249,3 +254,27 @@ def test_sheets_print_to_clean_pages(
     assert {word for word in shown if word not in letters} == set()
     assert len(shown) > 200
     assert max(page.ink[3] - page.ink[1] for page in pages) > upright[1] / 2
+
+
+@needs_browser
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_wide_wiring_diagram_prints_on_one_page(
+    watched: Watched, tmp_path: Path, paper: str
+) -> None:
+    """Twelve panels on three strings: roof, inside and key of the diagram stand on one page."""
+    job = json.loads((EXAMPLES / "fit-out.json").read_text("utf-8"))
+    job["roof"] = {"outline": {"kind": "rectangle", "length_m": 7.5, "width_m": 2.3}}
+    job["panel_types"][0]["panels_wanted"] = 12
+    strong = {"max_output_current_a": 120.0, "max_input_short_circuit_a": 100.0}
+    job["controllers"][0] |= strong | {"max_input_voltage_v": 150.0}
+    job["battery"]["capacity_ah"] = 800.0
+    for name in ("placements", "light", "sun", "harvest"):
+        job.pop(name, None)
+    asked = msgspec.convert(job, FitOutRequest)
+    answer = Client.embedded().fit_out(asked)
+    assert [len(s.panels) for s in answer.configurations[0].arrays[0].strings] == [4, 4, 4]
+    watched.page.set_content(draw_work_sheet(asked, answer))
+    pages = printed(watched.page, paper, tmp_path / "sheet.pdf")
+    parts = ("ON THE ROOF", "PV disconnect", "BAT +", "lines that cross without")
+    assert [all(part in page.text for part in parts) for page in pages].count(True) == 1
+    assert sum("ON THE ROOF" in page.text for page in pages) == 1

@@ -121,6 +121,26 @@ def test_texts_of_dimensions_do_not_overlap(picture: ElementTree.Element) -> Non
     assert min(b - a for a, b in pairwise(along)) >= 45.0
 
 
+def test_many_rows_of_feet_at_the_front_stand_below_the_width_of_the_roof(
+    request_: RoofLayoutRequest, answer: RoofLayoutAnswer
+) -> None:
+    """Twenty rows 2 cm apart: their dimensions are pushed rearwards only, clear of those above."""
+    front = min(x for x, _ in answer.plan.outline)
+    first = answer.plan.panels[0]
+    rows = [msgspec.structs.replace(first.feet[0], x_m=front + 0.02 * n) for n in range(20)]
+    panels = [msgspec.structs.replace(first, feet=rows)]
+    plan = msgspec.structs.replace(answer.plan, panels=panels)
+    picture = parsed(roof_plan(request_, msgspec.structs.replace(answer, plan=plan)))
+    _, top, right, _ = boxes(picture, "roof")[0]
+    beside = [
+        float(t.get("y", 0))
+        for t in picture.iter(f"{SVG}text")
+        if " · " in (t.text or "") and not t.get("transform") and float(t.get("x", 0)) > right
+    ]
+    assert len(beside) >= 20
+    assert min(beside) >= top
+
+
 def test_many_dimensions_stand_upright_and_stay_on_the_sheet(
     request_: RoofLayoutRequest, answer: RoofLayoutAnswer
 ) -> None:

@@ -1,7 +1,7 @@
 """Plan of a roof to scale: panels, feet, cables, what stands in the way, and dimensions."""
 
 from itertools import pairwise, product
-from math import dist, floor, hypot
+from math import dist, floor, hypot, inf
 from textwrap import wrap
 
 import msgspec
@@ -348,7 +348,9 @@ def _running(sheet: Sheet, scale: PlanScale, origin: Point, points: dict[Point, 
     rows = sorted(down)
     if len(rows) * _LINE <= scale.bottom - scale.top + _LINE:
         places = [scale(x, 0.0)[1] for x in rows]
-        for x_m, y, told in zip(rows, places, _pushed_apart(places, _LINE), strict=True):
+        # None beside the roof's width above the plan.
+        apart = _pushed_apart(places, _LINE, least=scale.top)
+        for x_m, y, told in zip(rows, places, apart, strict=True):
             x = scale.right + 6
             sheet.line("thin", (x, y), (x + 6, y), (x + 16, told), (x + 20, told))
             sheet.text(x + 23, told + 4, _both(x_m - origin[0]), down[x_m])
@@ -380,11 +382,11 @@ def _is_crowded(plan: RoofPlan) -> bool:
     return len(_from_left(plan)) > _MOST_ALONG
 
 
-def _pushed_apart(places: list[float], apart: float) -> list[float]:
-    """Rising places pushed apart as little as need be, around where they were."""
+def _pushed_apart(places: list[float], apart: float, least: float = -inf) -> list[float]:
+    """Rising places pushed apart as little as need be, around where they were, none below least."""
 
     def start(group: list[float]) -> float:
-        return sum(group) / len(group) - len(group) * apart / 2
+        return max(sum(group) / len(group) - len(group) * apart / 2, least - apart / 2)
 
     groups: list[list[float]] = []
     for place in places:
