@@ -724,3 +724,36 @@ def test_fasteners_keep_their_foot_from_tilting(count: int, wanted: float) -> No
     mounting = fastened(fasteners_per_foot=count, spacing_m=0.05, base_width_m=0.06)
     pulled = fastened_pull(mounting, arr(count), arr(0.0), arr(100.0))
     assert pulled[0] == pytest.approx(100.0 * 0.02 * wanted)
+
+
+def test_snow_bends_a_sheet_between_its_feet_until_it_lies_on_the_roof() -> None:
+    """4 kPa on strips of 0.38 m across, 2 mm above the roof: 4.8·f·t/L² of 3 mm and 2 mm. A roof
+    out of reach lets it sag as suction of the same pressure would."""
+    snow = TravelConditions(ground_snow_pa=4000.0)
+
+    def strain(standoff_m: float, travel: TravelConditions) -> float:
+        low = glued(standoff_m=standoff_m, foot_thickness_m=0.002, play_m=0.01)
+        checks = mount_check(request(low, FLEXIBLE, travel=travel, detail="all")).checks
+        found = next(one.demand for one in checks if one.code == "span-strain-snow")
+        assert found is not None
+        return found
+
+    assert strain(0.002, snow) == pytest.approx(4.8 * 0.002 * 0.003 / 0.38**2)
+    high, bare = strain(0.3, snow), strain(0.3, TravelConditions(ground_snow_pa=0.0))
+    assert high > strain(0.01, snow) > strain(0.002, snow) > 0.0
+    assert high > 2 * bare > 0.0
+
+
+def test_a_taut_sheet_under_snow_draws_its_feet() -> None:
+    """Nothing gives: a fastened sheet without play pulls an outer row by n = p·L²/8f per width, f
+    of a taut membrane, (3·p·L⁴/64·Et)^(1/3). Bending carries a little of it, so pull is no more."""
+    firm = fastened(play_m=0.0, standoff_m=0.3, feet=grid(2, 2, edge=0.02))
+    asked = request(firm, FLEXIBLE, sheet=SheetProperties(in_plane_stiffness_n_per_m=4.5e6))
+    found = Evaluation(settle(asked, Assumptions()))
+    assert found.forces is not None
+    case = [term.name for term in found.cases.terms].index("snow")
+    pressure = snow_pressure(1000.0) + 2.3 * 9.80665 / (1.18 * 0.54)
+    span, width = 0.5, 1.18 / 2
+    depth = (3 * pressure * span**4 / (64 * 4.5e6)) ** (1 / 3)
+    drawn = found.forces.drawn[0, case, 0, 0]
+    assert 0.5 < drawn / (pressure * span**2 / (8 * depth) * width) <= 1.05

@@ -10,7 +10,7 @@ from sunhitch_service.engine.arrays import Floats
 from .adhesive import shear_modulus, tabled_strength
 from .cases import LoadCases
 from .feet import Feet
-from .setup import Setup
+from .setup import Setup, standoff
 from .sheet import pull, sag, span_strain
 from .thermal import movement
 
@@ -48,9 +48,14 @@ def drawn_and_strain(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats
 
 
 def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, Floats]:
-    """Sag of every strip u [m], its in-plane stiffness [N/m], shapes (v, c, u), and slack [m]."""
+    """Sag of every strip u [m], its in-plane stiffness [N/m], shapes (v, c, u), and slack [m].
+
+    Suction lifts a strip; snow presses it down until it lies on the roof.
+    """
     span, share, play, _, _ = feet.strips.T
-    pressure = (cases.local + cases.up / setup.area)[..., None] * share
+    snow = cases.where("snow")
+    down = np.where(snow, cases.down, 0.0)
+    pressure = (cases.local + (cases.up + down) / setup.area)[..., None] * share
     slack = play * setup.panel.slack
     give: dict[tuple[LoadDuration, float], float] = {}
     for term in cases.terms:
@@ -58,7 +63,9 @@ def lifted(setup: Setup, cases: LoadCases, feet: Feet) -> tuple[Floats, Floats, 
             give[term.duration, term.bond_c] = lateral_compliance(setup, term.duration, term.bond_c)
     soft = [give[term.duration, term.bond_c] for term in cases.terms]
     in_plane = _with_its_ends(setup, feet, np.array(soft)[:, None])
-    return sag(pressure, span, in_plane, setup.panel.bending, slack), in_plane, slack
+    free = sag(pressure, span, in_plane, setup.panel.bending, slack)
+    room = np.where(snow, standoff(setup.request), np.inf)[:, None]
+    return np.minimum(free, room), in_plane, slack
 
 
 def pushed_by_growth(setup: Setup, feet: Feet, growth_m: float, distance_m: float) -> Floats:

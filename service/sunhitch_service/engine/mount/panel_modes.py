@@ -41,7 +41,7 @@ def panel_modes(setup: Setup, cases: LoadCases, forces: FeetForces | None) -> It
                 forces.strain,
                 figure("sheet_default", "edge_strain"),
                 statement("sheet"),
-                ~cases.where(*WITHOUT_SUCTION),
+                ~cases.where(*WITHOUT_SUCTION) | cases.where("snow"),
             )
         yield from _edges(setup, cases, overhang(setup.points, setup.sides))
 
