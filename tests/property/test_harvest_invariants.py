@@ -1,5 +1,6 @@
 """Laws of two days' harvest: shade takes, loads take, and every watt-hour is somewhere."""
 
+import copy
 from typing import Any
 
 import msgspec
@@ -61,3 +62,35 @@ def test_every_watt_hour_is_somewhere(power: float, top_m: float) -> None:
     spent = battery.served_wh + battery.storage_lost_wh + kept
     assert spent == pytest.approx(battery.charged_wh, abs=1e-6 * battery.start_wh)
     assert battery.served_wh + battery.unserved_wh == pytest.approx(48.0 * power, rel=1e-6)
+
+
+def test_turned_about_with_all_around_it_a_vehicle_harvests_the_same() -> None:
+    """What was ahead on the left is behind on the right, and the sun sees the same."""
+    body = light_example(operation_named("harvest"))
+    turned = copy.deepcopy(body)
+    for one, heading, way in ((body, 37.0, 1.0), (turned, 217.0, -1.0)):
+        tilt = {"pitch_deg": 7.0 * way, "roll_deg": -4.0 * way}
+        one["parking"] = {"headings": [{"heading_deg": heading}], **tilt}
+    outline, panel = body["roof"]["outline"], body["panel_types"][0]["panel"]["body"]
+    for one in (*turned["shade"], *turned["roof"]["obstacles"], *turned["placements"]):
+        size = panel if "panel_type" in one else one
+        for name in one.keys() & {"x_m", "from_x_m", "to_x_m"}:
+            one[name] = outline["length_m"] - one[name] - size.get("length_m", 0.0)
+        for name in one.keys() & {"y_m", "from_y_m", "to_y_m"}:
+            one[name] = outline["width_m"] - one[name] - size.get("width_m", 0.0)
+    first, other = (harvest(msgspec.convert(each, HarvestRequest)) for each in (body, turned))
+    assert other.charged_wh == pytest.approx(first.charged_wh, rel=1e-4)
+    for loss, same in zip(first.losses, other.losses, strict=True):
+        assert same.left_wh == pytest.approx(loss.left_wh, rel=1e-4)
+
+
+@FEW
+@given(st.floats(1.0, 300.0), st.floats(0.0, 24.0), st.floats(0.0, 24.0))
+def test_a_load_in_two_halves_is_one_load(power: float, begin: float, end: float) -> None:
+    def drawn(*names: str) -> HarvestAnswer:
+        each = {"power_w": power / len(names), "from_hour": begin, "to_hour": end}
+        return harvested(shade=[], loads=[{"name": name, **each} for name in names])
+
+    whole, halves = drawn("fan"), drawn("fan-left", "fan-right")
+    assert halves.battery == whole.battery
+    assert halves.autonomy == whole.autonomy
