@@ -273,6 +273,8 @@ def test_a_foot_on_the_roof_keeps_its_panel_in_place() -> None:
     [
         ({"part": "cable", "name": "W9"}, {}, "/job/parts/0"),
         ({"part": "fuse", "name": "F9"}, {}, "/job/parts/0"),
+        ({"part": "disconnect", "line": "pv-string"}, {}, "/job/parts/0"),
+        ({"part": "disconnect", "name": "W1"}, {}, "/job/parts/0"),
         ({"part": "foot", "name": "front-left", "number": 13}, {}, "/job/parts/0/number"),
         ({"part": "panel", "number": 1}, {}, "/job/parts/0/number"),
         (
