@@ -15,7 +15,7 @@ from .figures import figure
 from .foot_modes import bond_strengths, heat_is_known
 from .forces import FeetForces
 from .modes import Mode
-from .setup import Setup
+from .setup import Setup, standoff
 from .sheet import edge_divergence_number, edge_strain, span_divergence_number
 
 
@@ -56,10 +56,16 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
     sheet, windy = setup.panel, ~cases.where(*WITHOUT_SUCTION)
     if not sheet.flexible:
         return
-    strain = edge_strain(cases.edge, beyond, sheet.depth, sheet.bending)
+    snow = cases.where("snow") & (setup.feet is not None)
+    pressed = np.where(snow, snow_on_edge(setup, cases, beyond), cases.edge)
+    strain = edge_strain(pressed, beyond, sheet.depth, sheet.bending)
     turned = edge_divergence_number(cases.q, beyond, sheet.bending)
     yield _whole(
-        "edge-strain", strain, figure("sheet_default", "edge_strain"), statement("edge"), windy
+        "edge-strain",
+        strain,
+        figure("sheet_default", "edge_strain"),
+        statement("edge"),
+        windy | snow,
     )
     yield _whole(
         "edge-divergence", turned, figure("limit", "divergence_edge"), statement("edge"), windy
@@ -67,6 +73,19 @@ def _edges(setup: Setup, cases: LoadCases, beyond: float) -> Iterator[Mode]:
     if setup.feet is not None:
         bowed = span_divergence_number(cases.q, setup.feet.longest_m, sheet.bending)
         yield _whole("span-divergence", bowed, 1.0, statement("longest-span"), windy)
+
+
+def snow_on_edge(setup: Setup, cases: LoadCases, beyond_m: float) -> Floats:
+    """Pressure of snow that a free edge bears by itself, shape (c,) [Pa]: beyond, the roof does.
+
+    References
+    ----------
+    Cantilever under even load, whose end sinks by p·c⁴/8D.
+    """
+    room = standoff(setup.request)
+    lies_at = 8 * setup.panel.bending * room / max(beyond_m, 1e-9) ** 4
+    borne: Floats = np.minimum(cases.down / setup.area, lies_at)
+    return borne
 
 
 def _bonded(setup: Setup, cases: LoadCases, mounting: BondedSheet) -> Iterator[Mode]:

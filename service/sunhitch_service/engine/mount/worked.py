@@ -13,11 +13,12 @@ from .adhesive import base_strength, heat_fraction, peel_strength
 from .between_feet import lifted
 from .evaluate import Evaluation
 from .fasteners import shank_mm
-from .feet import Feet
+from .feet import Feet, overhang
 from .figures import figure, row
 from .foot_modes import LoadedFeet, pulled_supports, pushed_supports
 from .forces import FeetForces
 from .modes import ModeResult
+from .panel_modes import snow_on_edge
 from .paper import Paper
 from .rail_loads import own_lift, own_pushes
 from .rails import RailBeam, side_pushes
@@ -108,6 +109,11 @@ class _Worked:
         elif self.code.startswith("rail-"):
             return self._rail(self.code.removeprefix("rail-"))
         formula = row("formula", self.code)["demand"]
+        if self.code == "edge-strain" and self.term.name == "snow":
+            beyond = overhang(self.setup.points, self.setup.sides)
+            on_edge = snow_on_edge(self.setup, self.found.cases, beyond)
+            self.paper.figures["p_e"] = on_edge[self.case]
+            formula = "p_e*o^2*t/(4*D)"
         if self.code == "edge-peel" and not self.layout:
             formula = f"{row('formula', 'sheet-bond-tension')['demand']}*o"
         if feet := self.setup.feet:
