@@ -159,6 +159,7 @@ def not_judged(request: MountCheckRequest) -> list[str]:
         "rails": isinstance(mounting, Rails),
         "unrated-sides": isinstance(mounting, Rails) and mounting.support_side_rating_n is None,
         "rated-clamps": isinstance(mounting, Rails) and mounting.clamp_toe is None,
+        "fastened": isinstance(mounting, FastenedFeet),
         "wood": isinstance(mounting, FastenedFeet) and mounting.wood is not None,
         "steps": request.travel is None
         or not request.travel.stepped_on
