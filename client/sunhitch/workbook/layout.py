@@ -215,7 +215,7 @@ QUESTIONS: tuple[Asked, ...] = (
             AnswerCell("strong_sun_a", "Short-circuit current in strong sun", "strong_sun_a"),
             AnswerCell("controller_verdict", _VERDICT, "verdict"),
         ),
-        left="efficiency_fraction",
+        left="efficiency_fraction controller_kind",
     ),
     Asked(
         "Array with the shaded cells in full sun",
