@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from msgspec import inspect
-from plausible import light_example, operation_named, varied
+from plausible import light_example, varied
 
 from sunhitch.codec import MalformedBody, decode_strict, encode
 from sunhitch.operations import OPERATIONS
@@ -172,18 +172,6 @@ def _english(
 @pytest.mark.parametrize("operation", OPERATIONS, ids=lambda one: one.name)
 def test_no_answer_escapes_the_pseudo_locale(operation: Operation[Any, Any]) -> None:
     assert escapes(operation, light_example(operation)) == []
-
-
-def test_no_answer_that_is_told_its_nearest_does() -> None:
-    """A battery that nothing keeps from charge in the cold fails, whatever else changes."""
-    operation = operation_named("fit-out-change")
-    wanted = [{"pointer": "/battery/cold_charging", "value": "unprotected"}]
-    body = {"job": light_example(operation)["job"], "values": wanted}
-    answer = calculation_of(operation).calculate(
-        decode_strict(json.dumps(body).encode(), operation.request)
-    )
-    assert answer.nearest is not None
-    assert list(english(answer, names_given(body))) == []
 
 
 @pytest.mark.parametrize(
