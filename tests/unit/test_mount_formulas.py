@@ -290,6 +290,27 @@ def test_rows_spans_and_widths_of_a_grid() -> None:
     assert feet.overhang(points, (1.2, 0.54)) == pytest.approx(0.1)
 
 
+@pytest.mark.parametrize("out_m", [0.0, 0.02, 0.04, 0.1, 0.19])
+def test_a_foot_out_of_line_holds_nothing_for_those_far_beside_it(out_m: float) -> None:
+    """Two rows of three, 0.4 m apart: the sheet between the outer feet spans 0.4 m all the same."""
+    points = np.array([[x, y] for x in (-0.2, 0.2) for y in (-0.7, 0.0, 0.7)])
+    points[1, 0] += out_m
+    (spans,), _ = feet.spans_along(points[None], 0, 1.6)
+    assert spans[[0, 2], 1] == pytest.approx([0.4, 0.4])
+    assert spans[[3, 5], 0] == pytest.approx([0.4, 0.4])
+    assert (spans[1, 1], spans[4, 0]) == pytest.approx((0.4 - out_m, 0.4 - out_m))
+    assert spans[[0, 2], 0] == pytest.approx([0.0, 0.0])
+
+
+def test_a_lost_foot_leaves_the_sheet_to_those_beyond_and_beside_it() -> None:
+    """Of three rows of two the middle one lost a foot: from its neighbours to the one beside it."""
+    points = np.array([[x, y] for x in (-0.4, 0.0, 0.4) for y in (-0.2, 0.2)])
+    (close,), _ = feet.spans_along(np.delete(points, 2, axis=0)[None], 0, 0.6)
+    assert close[0] == pytest.approx([0.0, 0.4])
+    (wide,), _ = feet.spans_along(np.delete(points * [0.5, 1.0], 2, axis=0)[None], 0, 0.6)
+    assert wide[0] == pytest.approx([0.0, math.hypot(0.2, 0.2)])
+
+
 def test_feet_at_uneven_distances_hold_up_to_midway() -> None:
     """Across 0.6 m at -0.2, 0.1 and 0.25 m: borders at -0.3, -0.05, 0.175 and 0.3 m."""
     row = [(0.0, -0.2), (0.0, 0.1), (0.0, 0.25)]

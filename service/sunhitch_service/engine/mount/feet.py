@@ -19,6 +19,9 @@ from .plate import compliance, plate_under
 
 ROW_TOLERANCE_M = 0.03
 """Feet whose places along an axis differ by less stand in one row."""
+_AHEAD, _BESIDE = 3.0, 4.0
+"""Feet up to half and from so many times as far to the side as ahead: a row beyond, and none.
+Judgement."""
 SUPPORT_COMPLIANCE = 1e-3
 """Compliance of a support as a share of the plate's own, so that close supports do not fight."""
 
@@ -142,6 +145,12 @@ def row_numbers(places: Floats) -> Numbers:
     return numbers
 
 
+def _apart(places: Floats) -> Floats:
+    """From every place along the last axis to every other, shape (m, n, n)."""
+    apart: Floats = places[:, None, :] - places[:, :, None]
+    return apart
+
+
 def spans_along(points: Floats, axis: int, side_m: float) -> tuple[Floats, Floats]:
     """Spans before and after each foot, and the width of sheet that pulls on it.
 
@@ -157,19 +166,21 @@ def spans_along(points: Floats, axis: int, side_m: float) -> tuple[Floats, Float
     Returns
     -------
     spans : ndarray, shape (m, n, 2)
-        Distance to the neighbouring rows [m]; 0 where the row is the last.
+        To the nearest foot of a row beyond [m]: along the axis alone where it lies up to one and a
+        half times as far to the side as ahead, all the way from three times on; 0 where there is
+        none.
     width : ndarray, shape (m, n)
         Half the distance to the next feet of the row, or all the way to the panel's edge [m].
     """
-    layouts, n = points.shape[:2]
-    rows, other = row_numbers(points[..., axis]), points[..., 1 - axis]
-    cells: Numbers = (rows + n * np.arange(layouts, dtype=np.intp)[:, None]).reshape(-1)
-    count = np.bincount(cells, minlength=layouts * n)
-    total = np.bincount(cells, points[..., axis].ravel(), layouts * n)
-    centres = (total / np.maximum(count, 1)).reshape(layouts, n)
-    gaps = np.zeros((layouts, n + 1))
-    gaps[:, 1:-1] = np.where(count.reshape(layouts, n)[:, 1:] > 0, np.diff(centres), 0.0)
-    spans = np.stack([np.take_along_axis(gaps, rows + after, 1) for after in (0, 1)], axis=-1)
+    places, other = points[..., axis], points[..., 1 - axis]
+    rows = row_numbers(places)
+    ahead, aside = _apart(places), np.abs(_apart(other))
+    counted = np.clip(2.0 * aside - _AHEAD * np.abs(ahead), 0.0, aside)
+    distance = np.where(aside > _BESIDE * np.abs(ahead), np.inf, np.hypot(ahead, counted))
+    beyond = rows[:, None, :] - rows[:, :, None]
+    near = [np.where(sign * beyond > 0, distance, np.inf).min(axis=2) for sign in (-1, 1)]
+    spans = np.stack(near, axis=-1)
+    spans[np.isinf(spans)] = 0.0
     order = np.lexsort((other, rows))
     along, row = np.take_along_axis(other, order, 1), np.take_along_axis(rows, order, 1)
     middles, joined = (along[:, 1:] + along[:, :-1]) / 2, row[:, 1:] == row[:, :-1]
