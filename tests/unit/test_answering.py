@@ -7,7 +7,7 @@ import pytest
 from plausible import light_example
 from shipped import answered
 
-from sunhitch.codec import plain_data
+from sunhitch.codec import encode, plain_data
 from sunhitch.operations import OPERATIONS
 from sunhitch.operations.operation import Operation
 from sunhitch_service.engine.answering import answer_id
@@ -32,6 +32,14 @@ def keys(part: Any) -> set[str]:
     if "neighbours" in part:
         own |= set(part["sources"])
     return own.union(*map(keys, part.values()))
+
+
+@EACH
+def test_an_answer_that_is_kept_is_told_again_to_the_byte(operation: Operation[Any, Any]) -> None:
+    """What a type would read as another, such as 2 as 2.0, differs from the first answer."""
+    _, answer = answered(operation)
+    told = encode(answer)
+    assert encode(msgspec.json.decode(told, type=operation.answer)) == told
 
 
 @EACH

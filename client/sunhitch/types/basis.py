@@ -50,7 +50,7 @@ class Assumption(Output, kw_only=True):
         str, prose("Request field, as a JSON Pointer, that would set it.", "/site/hot_cell_c")
     ]
     value: Annotated[
-        float | str | bool, prose("Value used; the unit is in the field name.", "70.0")
+        int | float | str | bool, prose("Value used; the unit is in the field name.", "70.0")
     ]
     why: Annotated[str, prose("Reason for this value, with its basis.", "Common practice.")]
     code: Annotated[str, prose("Stable kebab-case code of the reason.", "hottest-place")] = ""
