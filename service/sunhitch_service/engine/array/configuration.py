@@ -119,8 +119,9 @@ def _ordered(
     """Judge the most promising layouts, and the one as drawn, and put them in order."""
     chosen = _promising(design, evaluator, found)
     if roof is not None:
-        near = (one if one == drawn else beside_each_other(design, roof, one) for one in chosen)
-        chosen = list(dict.fromkeys(near))
+        free = [layout for layout in chosen if layout != drawn]
+        near = dict(zip(free, beside_each_other(design, roof, free), strict=True))
+        chosen = list(dict.fromkeys(near.get(layout, layout) for layout in chosen))
     if drawn is not None and drawn not in chosen:
         chosen.append(drawn)
     evaluator.prepare(chosen)

@@ -4,7 +4,7 @@ Panels of one type in the same light are interchangeable, and so are the places 
 all ways to deal them, cable decides, so that the order of a request does not.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
 
 from .design import ArrayDesign
@@ -32,8 +32,10 @@ _SWEEPS: tuple[Callable[[Spot], Spot], ...] = (
 """Orders in which panels are dealt at first: from the front, from the left, and so on."""
 
 
-def beside_each_other(design: ArrayDesign, roof: HarnessRoof, layout: Layout) -> Layout:
-    """The same wiring with panels that lie near each other in a string.
+def beside_each_other(
+    design: ArrayDesign, roof: HarnessRoof, layouts: Sequence[Layout]
+) -> list[Layout]:
+    """The same wirings with panels that lie near each other in a string.
 
     Parameters
     ----------
@@ -41,19 +43,24 @@ def beside_each_other(design: ArrayDesign, roof: HarnessRoof, layout: Layout) ->
         Settled request.
     roof : HarnessRoof
         Where the panels are.
-    layout : Layout
-        One way to wire them.
+    layouts : sequence of Layout
+        Ways to wire them.
 
     Returns
     -------
-    Layout
-        With as little cable as was found by swapping two panels at a time, and turning strings
+    list of Layout
+        Each with as little cable as was found by swapping two panels at a time, and turning strings
         around; whatever the order of the request.
     """
     like = {m: n for n, members in enumerate(by_light(design).classes) for m in members}
     sweeps = _SWEEPS[: max(1, _DEALT_PANELS // len(like))]
-    found = [_Dealt(roof, layout, like, sweep) for sweep in sweeps]
-    return min(found, key=lambda one: round(one.shortened(), 6)).layout()
+    found: list[Layout] = []
+    for layout in layouts:
+        dealt = (_Dealt(roof, layout, like, sweep) for sweep in sweeps)
+        unlike = {tuple(one.strings): one for one in dealt}  # few panels that are alike deal alike
+        shortest = min(unlike.values(), key=lambda one: round(one.shortened(), 6))
+        found.append(shortest.layout())
+    return found
 
 
 class _Dealt:

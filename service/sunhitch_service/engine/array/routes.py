@@ -81,28 +81,32 @@ class HarnessRoof:
         order = {place.panel: number for number, place in enumerate(layout.places)}
         at = [*(order[member.name] for member in design.members), len(order)]
         every = (_straight(layout) if ways is None else ways)[np.ix_(at, at)]
-        self._ways: list[list[float]] = every.tolist()
+        self._ways: list[list[float]] = (every * (1.0 + layout.slack_fraction)).tolist()
+        """With slack."""
         spots = {place.panel: (place.x_m, place.y_m) for place in layout.places}
         self.spots: list[Spot] = [spots[member.name] for member in design.members]
         self._leads = [_lead(design, m.kind) for m in design.members]
-        self._more = 1.0 + layout.slack_fraction
+        self._gathered_m: dict[tuple[int, ...], float] = {}
         self.names = [member.name for member in design.members]
 
     def extension_m(self, start: int, end: int) -> float:
         """Between the junction boxes of two panels, less both leads [m]."""
-        return max(0.0, self._way_m(start, end) - self._leads[start] - self._leads[end])
+        return max(0.0, self._ways[start][end] - self._leads[start] - self._leads[end])
 
-    def to_m(self, start: int, end: int, own_lead: bool) -> float:
-        """From a junction box, or from its lead's end, to another or to `ENTRY` [m]."""
-        return max(0.0, self._way_m(start, end) - (self._leads[start] if own_lead else 0.0))
+    def to_entry(self, ends: Sequence[int]) -> tuple[int, list[float], float]:
+        """Which of the strings' ends they meet at, next to the entry, and extensions.
 
-    def nearest(self, members: list[int]) -> int:
-        """Member next to the entry."""
-        return min(members, key=lambda m: self._way_m(m, ENTRY))
-
-    def _way_m(self, start: int, end: int) -> float:
-        """With slack."""
-        return self._ways[start][end] * self._more
+        Returns
+        -------
+        tuple of int, list of float, float
+            Where they meet; from each end to there, and from there to the entry [m].
+        """
+        meeting = min(ends, key=lambda m: self._ways[m][ENTRY])
+        there = [
+            0.0 if m == meeting else max(0.0, self._ways[m][meeting] - self._leads[m]) for m in ends
+        ]
+        own_lead = self._leads[meeting] if len(ends) == 1 else 0.0
+        return meeting, there, max(0.0, self._ways[meeting][ENTRY] - own_lead)
 
     def within_m(self, string: String) -> float:
         """Extensions between the panels of a string [m].
@@ -110,17 +114,18 @@ class HarnessRoof:
         A thousandth of the ways between them counts too, so that of leads that all reach by
         themselves those are shortest that hang least.
         """
-        return sum(self.extension_m(a, b) + self._way_m(a, b) / 1000 for a, b in pairwise(string))
+        return sum(self.extension_m(a, b) + self._ways[a][b] / 1000 for a, b in pairwise(string))
 
     def ends_m(self, strings: Sequence[String]) -> float:
         """Extensions from the ends of strings to where they meet, and on to the entry [m]."""
-        total = 0.0
-        for end in (0, -1):
-            ends = [string[end] for string in strings]
-            meeting = self.nearest(ends)
-            total += self.to_m(meeting, ENTRY, own_lead=len(ends) == 1)
-            total += sum(self.to_m(m, meeting, own_lead=True) for m in ends if m != meeting)
-        return total
+        return sum(self._gathered(tuple(string[end] for string in strings)) for end in (0, -1))
+
+    def _gathered(self, ends: tuple[int, ...]) -> float:
+        """Of one polarity; swaps of panels ask for the same ends over and over."""
+        if ends not in self._gathered_m:
+            _, there, on = self.to_entry(ends)
+            self._gathered_m[ends] = sum(there) + on
+        return self._gathered_m[ends]
 
 
 def _lead(design: ArrayDesign, kind: int) -> float:
@@ -159,7 +164,7 @@ def _to_entry(
 ) -> list[Stretch]:
     """The strings of one polarity meet at the end next to the entry."""
     ends = {string.number: string.members[end] for string in array.strings}
-    meeting = roof.nearest(list(ends.values()))
+    meeting, there, on = roof.to_entry(list(ends.values()))
     found = [
         Stretch(
             pole,
@@ -167,9 +172,8 @@ def _to_entry(
             length,
             statement("to-connector", panel=roof.names[m], meeting=roof.names[meeting], pole=pole),
         )
-        for number, m in ends.items()
-        if m != meeting and (length := roof.to_m(m, meeting, True)) > 0.0
+        for (number, m), length in zip(ends.items(), there, strict=True)
+        if length > 0.0
     ]
-    length = roof.to_m(meeting, ENTRY, own_lead=len(ends) == 1)
     where = statement("panel-to-entry", panel=roof.names[meeting], pole=pole)
-    return found + ([Stretch(pole, tuple(ends), length, where)] if length > 0.0 else [])
+    return found + ([Stretch(pole, tuple(ends), on, where)] if on > 0.0 else [])
