@@ -59,7 +59,7 @@ def half_covered(asked: HalfCoveredQuestion) -> QuickHalfCovered:
     inspection = _inspection(asked, asked.construction)
     groups, cells, bare = (half_lit(inspection, cover) for cover in ("groups", "cells", "none"))
     by_groups, by_cells = (power_band(inspection, one.power) for one in (groups, cells))
-    shorted = shorted_band(inspection, groups.short_circuit)
+    shorted = shorted_band(inspection, groups.short_circuit_current)
     return QuickHalfCovered(
         groups_power_w=by_groups.expected,
         groups_low_w=by_groups.low,

@@ -16,7 +16,7 @@ from sunhitch.types.commissioning import (
 )
 from sunhitch.types.panel import Panel, PanelType
 from sunhitch_service.engine.pv.presets import lit_panel
-from sunhitch_service.engine.pv.solution import Interconnection, solve_array
+from sunhitch_service.engine.pv.solution import Interconnection, MaximumPower, maximum_power
 
 from .evidence import figures_of
 from .judge import sound_within
@@ -39,24 +39,6 @@ class ReadingBand:
     expected: float
     low: float
     high: float
-
-
-@dataclass(frozen=True, slots=True)
-class CoveredPanel:
-    """One panel under a cover: most power [W], with its voltage [V] and current [A].
-
-    Parameters
-    ----------
-    power, voltage, current : float
-        At the maximum.
-    short_circuit : float
-        Current of the shorted panel [A].
-    """
-
-    power: float
-    voltage: float
-    current: float
-    short_circuit: float
 
 
 def sound_array(
@@ -121,8 +103,8 @@ def sound_readings(inspection: CommissioningInspection) -> dict[str, ReadingBand
 
 def half_lit(
     inspection: CommissioningInspection, cover: Literal["groups", "cells", "none"]
-) -> CoveredPanel:
-    """One panel of a `sound_array` under a light-tight cover, cell by cell.
+) -> MaximumPower:
+    """Most power of one panel of a `sound_array` under a light-tight cover, cell by cell.
 
     It lies over the first half of the bypass groups, over half of the cells of every group (of
     whole paths where there are two), or over nothing.
@@ -139,14 +121,7 @@ def half_lit(
         for group in layout.bypass:
             light[:, group.first : (group.first + group.last) // 2 + 1] = 0.0
     lit = lit_panel(kind, at.irradiance_w_m2, at.cell_c, light)
-    solution = solve_array({_PANEL: lit}, Interconnection([[_PANEL]]))
-    state, best = solution.points.state, solution.best
-    return CoveredPanel(
-        solution.power(best),
-        float(state.voltage[best]),
-        float(state.current[best]),
-        solution.points.short_circuit_current,
-    )
+    return maximum_power({_PANEL: lit}, Interconnection([[_PANEL]]))
 
 
 def power_band(inspection: CommissioningInspection, power_w: float) -> ReadingBand:

@@ -157,8 +157,7 @@ def _bearing(line: SizedLine, name: str, back: list[ReturnEnd]) -> SizedLine:
     ]
     if not demands or line.answer.at_hand:
         return line
-    asked = msgspec.structs.replace(line.request, bears_a=max(demands))
-    grown = replace(line, sized=line.sized._replace(request=asked, answer=wire_sizing(asked)))
+    grown = _sized_anew(line, bears_a=max(demands))
     return grown if grown.own_ladder.chosen else line
 
 
@@ -168,7 +167,12 @@ def _least_bond(line: SizedLine) -> SizedLine:
         return line
     awg = line.own_ladder.ladder == "awg"
     least = ConductorSize(awg="8") if awg else ConductorSize(area_mm2=10.0)
-    asked = msgspec.structs.replace(line.request, conductor_at_hand=least)
+    return _sized_anew(line, conductor_at_hand=least)
+
+
+def _sized_anew(line: SizedLine, **changes: object) -> SizedLine:
+    """The same with another request."""
+    asked = msgspec.structs.replace(line.request, **changes)
     return replace(line, sized=line.sized._replace(request=asked, answer=wire_sizing(asked)))
 
 

@@ -68,11 +68,11 @@ def _tested(job: Job, kind: FitOutPanelType, irradiance_w_m2: float, cell_c: flo
     inspection = sound_array(panel, irradiance_w_m2, (cell_c, None))
     found, half = sound_readings(inspection), half_lit(inspection, "groups")
     current = found["short-circuit current"]
-    bridged = half.short_circuit > 0.5 * current.expected
+    bridged = half.short_circuit_current > 0.5 * current.expected
     return TestedPanel(
         voltage_v=found["open-circuit voltage"],
         current_a=current,
-        half_a=shorted_band(inspection, half.short_circuit) if bridged else None,
+        half_a=shorted_band(inspection, half.short_circuit_current) if bridged else None,
         falls_v_per_k=-job.beta_voc[kind.name] * panel.electrical.v_oc_v,
     )
 

@@ -20,8 +20,8 @@ from .plate import compliance, plate_under
 ROW_TOLERANCE_M = 0.03
 """Feet whose places along an axis differ by less stand in one row."""
 _AHEAD, _BESIDE = 3.0, 4.0
-"""Feet up to half and from so many times as far to the side as ahead: a row beyond, and none.
-Judgement."""
+"""Distance to the side over distance ahead: the way to a foot counts in full from the first on,
+and beyond the second it is no row ahead. Judgement."""
 SUPPORT_COMPLIANCE = 1e-3
 """Compliance of a support as a share of the plate's own, so that close supports do not fight."""
 

@@ -90,7 +90,7 @@ def solve_array(panels: dict[str, LitPanel], wiring: Interconnection) -> Solutio
 
 @dataclass(frozen=True, slots=True)
 class MaximumPower:
-    """Global maximum of an array: power [W], voltage [V], current [A].
+    """Global maximum of an array: power [W], voltage [V], current [A]; and its short circuit [A].
 
     No operating point gives more than `bound` [W], at most 1e-4 above the power unless the search
     was cut short.
@@ -100,6 +100,7 @@ class MaximumPower:
     voltage: float
     current: float
     bound: float
+    short_circuit_current: float
 
 
 def maximum_power(panels: dict[str, LitPanel], wiring: Interconnection) -> MaximumPower:
@@ -129,6 +130,7 @@ def maximum_power(panels: dict[str, LitPanel], wiring: Interconnection) -> Maxim
         float(state.voltage[best]),
         float(state.current[best]),
         solution.points.power_bound,
+        solution.points.short_circuit_current,
     )
 
 
